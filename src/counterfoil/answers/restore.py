@@ -1,0 +1,398 @@
+"""The restore sheet: what to do and what to enter, in order, to bring a machine's upgrades back.
+
+A code is put into a step only when it is live (made for the machine ID that the machine shows now) and the only
+one on record for its product key. All others are listed as not to be used, with what to do instead.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from counterfoil.answers.guides import EntryGuide as EntryGuide
+from counterfoil.answers.guides import UpgradeGuide as UpgradeGuide
+from counterfoil.answers.guides import guide_for, version_key
+from counterfoil.answers.masking import mask
+from counterfoil.answers.provenance import KIND_WORDS
+from counterfoil.errors import NeedsALook, UsageProblem
+from counterfoil.model import FirmwareNote, Kind, MachineProfile, Noted, Upgrade
+
+if TYPE_CHECKING:
+    from counterfoil.records.store import Store
+
+#: Action written to the journal when codes are shown.
+REVEAL_ACTION = "reveal"
+
+CAUTIONS = (
+    "Mains power: before opening the machine, switch it off and unplug it.",
+    "Never interrupt a firmware update: no switching off and no unplugging until the machine says that it is done.",
+    "Keep hands clear of the needle while the machine is on.",
+    "Follow the maker's manual and local rules; work inside the machine is for qualified technicians.",
+)
+
+
+@dataclass(frozen=True, slots=True)
+class SheetUpgrade:
+    """One upgrade on the sheet; ``product_key`` and ``activation_code`` as written, masked unless revealed.
+
+    ``usable`` is True where the activation code may be entered; ``instead`` says otherwise what to do.
+    ``message`` is the message (E5) or journal entry (J9) the code was read from.
+    """
+
+    name: str | None
+    product_key: str | None
+    activation_code: str | None
+    live: bool
+    message: str
+    usable: bool
+    instead: str = ""
+    needs_firmware: str | None = None
+
+    @property
+    def title(self) -> str:
+        """The name, or a word for an upgrade whose name is not on record."""
+        return self.name or "Upgrade without a name on record"
+
+
+@dataclass(frozen=True, slots=True)
+class Entry:
+    """A code to be entered in a step: what it is, and the code as written (masked unless revealed)."""
+
+    kind: Kind
+    code: str
+
+
+@dataclass(frozen=True, slots=True)
+class Step:
+    """One thing to do, a sentence or two, and the codes that go with it, in this order.
+
+    ``barred`` marks what to do about an upgrade whose activation code must not be entered.
+    """
+
+    text: str
+    entries: tuple[Entry, ...] = ()
+    barred: bool = False
+
+    def __str__(self) -> str:
+        codes = ", ".join(f"{KIND_WORDS[entry.kind]} {entry.code}" for entry in self.entries)
+        return f"{self.text} [{codes}]" if codes else self.text
+
+
+@dataclass(frozen=True, slots=True)
+class Revealed:
+    """To whom and why codes are shown, and the id of the journal entry that says so."""
+
+    who: str
+    reason: str
+    journal: str
+
+
+@dataclass(frozen=True, slots=True)
+class RestoreSheet:
+    """All that a restore sheet says, for the terminal, the page, the PDF and JSON.
+
+    ``customer`` is the id of who has the machine now, ``holder`` that customer's name; both None where nobody has.
+    ``firmware`` is the version noted last, ``needs_firmware`` the highest that a usable upgrade needs.
+    ``revealed`` says to whom and why codes are shown; None where they are masked.
+    """
+
+    machine: str
+    customer: str | None
+    holder: str | None
+    maker: str | None
+    model: str | None
+    serial_number: str | None
+    machine_id: str | None
+    firmware: FirmwareNote | None
+    needs_firmware: str | None
+    upgrades: tuple[SheetUpgrade, ...]
+    steps: tuple[Step, ...]
+    cautions: tuple[str, ...] = CAUTIONS
+    revealed: Revealed | None = None
+    sources: tuple[str, ...] = field(default=())
+    """The messages the usable codes were read from, in order, each once."""
+    withheld: tuple[str, ...] = field(default=())
+    """Messages that carry codes of this machine but belong to another customer: never handed out with the sheet."""
+
+    @property
+    def shown_to(self) -> str:
+        """The person the codes are shown to; empty where they are masked."""
+        return self.revealed.who if self.revealed else ""
+
+    @property
+    def reason(self) -> str:
+        """Why the codes are shown; empty where they are masked."""
+        return self.revealed.reason if self.revealed else ""
+
+    @property
+    def journal(self) -> str | None:
+        """The journal entry that says so; None where codes are masked."""
+        return self.revealed.journal if self.revealed else None
+
+    def to_json(self) -> dict[str, object]:
+        """Return the sheet with the keys of the machine-readable contract."""
+        keys = ("name", "product_key", "activation_code", "live", "message")
+        return {
+            "machine": self.machine,
+            "customer": self.customer,
+            "machine_id": self.machine_id,
+            "upgrades": [{key: getattr(upgrade, key) for key in keys} for upgrade in self.upgrades],
+            "steps": [str(step) for step in self.steps],
+        }
+
+
+def held_machines(store: Store, customer_id: str) -> tuple[str, ...]:
+    """Return the ids of the machines that a customer has now.
+
+    Raises:
+        RecordUnknown: there is no such customer.
+    """
+    held: dict[str, None] = {}
+    for holding in store.customer(customer_id).holdings:
+        if holding.until is None and store.machine(holding.machine).holder == customer_id:
+            held[holding.machine] = None
+    return tuple(held)
+
+
+def restore(
+    store: Store,
+    ref: str,
+    guides: Iterable[EntryGuide] = (),
+    *,
+    customer: str | None = None,
+    reveal: bool = False,
+    who: str = "",
+    reason: str = "",
+) -> RestoreSheet:
+    """Make the restore sheet of a machine.
+
+    Args:
+        store: the records.
+        ref: a machine (M7), or a customer (C12) who has exactly one machine now.
+        guides: what the makers say about entering codes.
+        customer: who asks for it; refused unless this customer has the machine now.
+        reveal: show codes in full; ``who`` and ``reason`` are then needed and go into the journal first.
+        who: the person at the desk.
+        reason: why the codes are shown.
+
+    Raises:
+        RecordUnknown: there is no such record.
+        NeedsALook: the customer has no machine now, several, or not this one.
+        UsageProblem: codes are to be shown without who or why.
+    """
+    if ref.upper().startswith("C"):
+        customer = store.customer(ref).id
+        ref = _only_machine(store, customer)
+    machine = store.machine(ref)
+    if customer is not None and machine.holder != customer:
+        raise _not_theirs(store, machine, customer)
+    if reveal and not (who.strip() and reason.strip()):
+        raise UsageProblem("Codes are shown only to a named person and for a reason.", "Add --reason TEXT.")
+    messages = {ref: store.message(ref) for ref in dict.fromkeys(u.source for u in machine.upgrades) if ref[:1] == "E"}
+    withheld = tuple(ref for ref, m in messages.items() if m.customer is not None and m.customer != machine.holder)
+    holder = None if machine.holder is None else store.customer(machine.holder).name
+    revealed = None
+    if reveal:
+        detail = {"answer": "restore", "sources": [upgrade.source for upgrade in machine.upgrades]}
+        revealed = Revealed(who, reason, store.note(who, REVEAL_ACTION, machine.id, reason, detail))
+    return assemble(machine, guides, holder=holder, withheld=withheld, revealed=revealed)
+
+
+def assemble(
+    machine: MachineProfile,
+    guides: Iterable[EntryGuide] = (),
+    *,
+    holder: str | None = None,
+    withheld: tuple[str, ...] = (),
+    revealed: Revealed | None = None,
+) -> RestoreSheet:
+    """Put a sheet together from a profile; see :func:`restore`, which writes the journal first.
+
+    Args:
+        machine: the profile.
+        guides: what the makers say about entering codes.
+        holder: the name of who has the machine now.
+        withheld: messages that belong to another customer.
+        revealed: the journal entry under which codes are shown; None masks them.
+    """
+    guide, reveal = guide_for(_value(machine, Kind.MAKER), guides), revealed is not None
+    upgrades = tuple(_upgrade(machine, upgrade, guide, reveal) for upgrade in _ordered(machine, guide))
+    usable = [upgrade for upgrade in upgrades if upgrade.usable]
+    needs = max((u.needs_firmware for u in usable if u.needs_firmware), key=version_key, default=None)
+    firmware = latest_firmware(machine)
+    sources = tuple(dict.fromkeys(u.message for u in usable if u.message[:1] == "E" and u.message not in withheld))
+    current = current_machine_id(machine)
+    machine_id = None if current is None else current.fact.value
+    return RestoreSheet(
+        machine=machine.id,
+        customer=machine.holder,
+        holder=holder,
+        maker=_value(machine, Kind.MAKER),
+        model=_value(machine, Kind.MODEL),
+        serial_number=_value(machine, Kind.SERIAL_NUMBER),
+        machine_id=machine_id,
+        firmware=firmware,
+        needs_firmware=needs,
+        upgrades=upgrades,
+        steps=_steps(machine_id, guide, upgrades, firmware, needs),
+        revealed=revealed,
+        sources=sources,
+        withheld=withheld,
+    )
+
+
+def latest_firmware(machine: MachineProfile) -> FirmwareNote | None:
+    """Return the firmware noted last; of two notes of one day, the one after an update, then the higher version."""
+
+    def age(note: FirmwareNote) -> tuple[str, int, tuple[int, ...]]:
+        return note.noted, {"before": 0, None: 1, "after": 2}.get(note.when, 1), version_key(note.version)
+
+    return max(machine.firmware, key=age, default=None)
+
+
+def current_machine_id(machine: MachineProfile) -> Noted | None:
+    """Return the machine ID noted last: after a swap of the main board also over an older one a person confirmed."""
+    found = [noted for noted in machine.facts if noted.fact.kind is Kind.MACHINE_ID and noted.chosen]
+    return max(found, key=lambda noted: (noted.at, noted.id), default=None)
+
+
+def _upgrade(machine: MachineProfile, upgrade: Upgrade, guide: EntryGuide, reveal: bool) -> SheetUpgrade:
+    key = None if upgrade.product_key is None else upgrade.product_key.fact.value
+    code = None if upgrade.activation_code is None else upgrade.activation_code.fact.value
+    live = _live(machine, upgrade)
+    instead = _instead(machine, upgrade, live)
+    known = guide.upgrade(upgrade.name)
+    return SheetUpgrade(
+        name=upgrade.name,
+        product_key=key if reveal or key is None else mask(key),
+        activation_code=code if reveal or code is None else mask(code),
+        live=live,
+        message=upgrade.source,
+        usable=not instead,
+        instead=instead,
+        needs_firmware=None if known is None else known.needs_firmware,
+    )
+
+
+def _live(machine: MachineProfile, upgrade: Upgrade) -> bool:
+    """Tell whether a code is for the machine ID on the sheet: the records' word, checked against the profile."""
+    shown = current_machine_id(machine)
+    return upgrade.live and (shown is None or upgrade.machine_id in (None, shown.fact.normal))
+
+
+def _instead(machine: MachineProfile, upgrade: Upgrade, live: bool) -> str:
+    """Say why an activation code must not be entered and what to do; empty where it may be."""
+    if not live:
+        return (
+            "Do not enter: this activation code was made for another machine ID (the main board was swapped). "
+            "Ask the maker for a new code with the new machine ID and the product key."
+        )
+    if upgrade.activation_code is None:
+        return "No activation code is on record. Ask the maker for it with the machine ID and the product key."
+    others = [o.source for o in machine.upgrades if o is not upgrade and o.live and _contradicts(upgrade, o)]
+    if others and not upgrade.activation_code.confirmed:
+        listed = ", ".join(dict.fromkeys(others))
+        return (
+            "Do not enter: the records hold another activation code for the same product key and machine ID "
+            f"({listed}). Compare the originals and settle which one is right."
+        )
+    return ""
+
+
+def _contradicts(one: Upgrade, other: Upgrade) -> bool:
+    """Tell whether two upgrades give the same product key different activation codes."""
+    if one.product_key is None or other.product_key is None or other.activation_code is None:
+        return False
+    if one.product_key.fact.normal != other.product_key.fact.normal:
+        return False
+    return one.activation_code is None or one.activation_code.fact.normal != other.activation_code.fact.normal
+
+
+def _steps(
+    machine_id: str | None,
+    guide: EntryGuide,
+    upgrades: Sequence[SheetUpgrade],
+    firmware: FirmwareNote | None,
+    needs: str | None,
+) -> tuple[Step, ...]:
+    """List what to do, in order: first what can be entered, then what must be asked for."""
+    steps: list[Step] = []
+    usable = [upgrade for upgrade in upgrades if upgrade.usable]
+    if usable:
+        compare = "Let the machine show its machine ID and compare it with the one below."
+        if machine_id is None:
+            compare = (
+                "No machine ID is on record: compare the one that the machine shows with the original confirmation."
+            )
+        stop = "If it is another one, stop: the activation codes on this sheet belong to another main board."
+        steps.append(Step(f"{compare} {stop}", () if machine_id is None else (Entry(Kind.MACHINE_ID, machine_id),)))
+        steps.append(_firmware_step(firmware, needs))
+    where = f"open {guide.where}" if guide.where else "open the menu for upgrades (see the maker's manual)"
+    order = guide.enter if Kind.ACTIVATION_CODE in guide.enter else (*guide.enter, Kind.ACTIVATION_CODE)
+    for upgrade in usable:
+        entries = _entries(order, machine_id, upgrade)
+        steps.append(Step(f"On the machine, {where} and enter for {upgrade.title}:", entries))
+    if usable:
+        steps.append(Step("Switch the machine off and on again and check that each upgrade is there."))
+    for upgrade in upgrades:
+        if not upgrade.usable:
+            entries = _entries((Kind.MACHINE_ID, Kind.PRODUCT_KEY), machine_id, upgrade)
+            steps.append(Step(f"{upgrade.title}: {upgrade.instead}", entries, barred=True))
+    return tuple(steps) or (Step("No upgrade of this machine is on record: there is nothing to enter."),)
+
+
+def _entries(order: Sequence[Kind], machine_id: str | None, upgrade: SheetUpgrade) -> tuple[Entry, ...]:
+    """Return the codes of an upgrade that are on record, in the order asked for."""
+    codes = {
+        Kind.MACHINE_ID: machine_id,
+        Kind.PRODUCT_KEY: upgrade.product_key,
+        Kind.ACTIVATION_CODE: upgrade.activation_code,
+    }
+    return tuple(Entry(kind, code) for kind in order if (code := codes.get(kind)) is not None)
+
+
+def _firmware_step(firmware: FirmwareNote | None, needs: str | None) -> Step:
+    """Compare the firmware needed with the firmware noted."""
+    noted = "none is noted" if firmware is None else f"{firmware.version} was noted on {firmware.noted[:10]}"
+    if needs is None:
+        return Step(f"Look at the firmware version on the machine ({noted}) and note it in the profile.")
+    if firmware is not None and version_key(firmware.version) >= version_key(needs):
+        return Step(f"Check that the machine shows firmware {needs} or newer ({noted}).")
+    return Step(f"The upgrades need firmware {needs} or newer ({noted}): update the machine first if it shows less.")
+
+
+def _ordered(machine: MachineProfile, guide: EntryGuide) -> list[Upgrade]:
+    """Sort upgrades: those that can be used first, each group in the maker's order, then as on record."""
+
+    last = max((known.order for known in guide.upgrades), default=0) + 1
+
+    def place(upgrade: Upgrade) -> tuple[bool, int]:
+        known = guide.upgrade(upgrade.name)
+        return not _live(machine, upgrade), last if known is None else known.order
+
+    return sorted(machine.upgrades, key=place)
+
+
+def _value(machine: MachineProfile, kind: Kind) -> str | None:
+    noted = machine.latest(kind)
+    return None if noted is None else noted.fact.value
+
+
+def _only_machine(store: Store, customer: str) -> str:
+    held = held_machines(store, customer)
+    if len(held) == 1:
+        return held[0]
+    if not held:
+        raise NeedsALook(f"{customer} has no machine now.", "Look at the profile for machines held before.")
+    raise NeedsALook(f"{customer} has {len(held)} machines now: {', '.join(held)}.")
+
+
+def _not_theirs(store: Store, machine: MachineProfile, customer: str) -> NeedsALook:
+    """Explain why a customer does not get a machine's codes."""
+    before = [h for h in machine.holders if h.customer == customer and h.until is not None]
+    was = (
+        f"{customer} had {machine.id} until {before[-1].until}" if before else f"{customer} does not have {machine.id}"
+    )
+    now = "nobody has it now" if machine.holder is None else f"{machine.holder} has it now"
+    return NeedsALook(f"{was}; {now}.", "Codes go to the present holder only; settle who has the machine first.")

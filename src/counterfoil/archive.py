@@ -1,0 +1,205 @@
+"""One archive folder: makes it, opens it, hands out its parts.
+
+    counterfoil.toml   settings of the shop          coverage.toml   warranty terms
+    patterns/          the shop's own maker files    records.db      records (SQLite)
+    originals/         every message as received     index/          full text, derived
+    write.lock         held by the one who writes    unfinished      stands while a run has not ended
+
+The parts are opened when first asked for, so that a command pays only for what it uses.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from functools import cached_property
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from counterfoil import settings as settings_module
+from counterfoil.errors import ArchiveBusy, ArchiveMissing, StorageFull, UsageProblem
+from counterfoil.settings import SETTINGS_FILE, Settings
+
+if TYPE_CHECKING:
+    from counterfoil.index import Index
+    from counterfoil.patterns import Patterns
+    from counterfoil.records.originals import Originals
+    from counterfoil.records.store import Store
+
+COVERAGE_FILE = "coverage.toml"
+RECORDS_FILE = "records.db"
+
+_SETTINGS_TEMPLATE = """\
+# Settings of this archive. Lines that start with # show the default.
+
+shop_name = {shop_name}
+# The shop's own mailboxes: mail from or to them never makes a customer.
+shop_addresses = [{shop_addresses}]
+# ISO 3166-1 code of the country whose telephone numbers are written without a country code.
+region = {region}
+
+# A value below these log-odds is never filed without a person (4.6 = 99 in 100).
+# filing_odds = 4.6
+# How long a second writer waits for the first, in seconds.
+# lock_wait_seconds = 30.0
+"""
+
+_COVERAGE_TEMPLATE = """\
+# Warranty terms of the shop and the makers it sells. The maker's own decision always stands above these records.
+# One [[term]] a part class; `maker` and `model` may be left out: the term then holds for all.
+#
+# [[term]]
+# maker = "Name of the maker"
+# part = "machine"          # the part class, in your own words: machine, electronics, motor, labour
+# years = 2
+# months = 0
+# start = "purchase"        # or "registration"; the registration stands in, marked as assumed, where no purchase is known
+# holder = "any"            # or "first": ends when the machine changes hands
+# note = "Keep the invoice."
+"""
+
+
+class Archive:
+    """An opened archive folder.
+
+    Args:
+        folder: the folder; it must have been made with :meth:`create`.
+
+    Raises:
+        ArchiveMissing: the folder is not an archive.
+        SettingsFaulty: its counterfoil.toml is wrong.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        if not (folder / SETTINGS_FILE).is_file() or not (folder / RECORDS_FILE).is_file():
+            raise ArchiveMissing(f"There is no archive in {folder}.")
+        self.settings: Settings = settings_module.load(folder / SETTINGS_FILE)
+
+    @classmethod
+    def create(cls, folder: Path, *, shop_name: str, shop_addresses: tuple[str, ...] = (), region: str = "GB") -> Archive:
+        """Make a new, empty archive.
+
+        Args:
+            folder: a folder that does not exist yet, or is empty.
+            shop_name: printed on restore sheets.
+            shop_addresses: the shop's own mailboxes.
+            region: ISO 3166-1 code for telephone numbers without a country code.
+
+        Raises:
+            UsageProblem: something is in the folder already.
+            StorageFull: the folder cannot be written.
+        """
+        from counterfoil.records.store import Store
+
+        if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+            raise UsageProblem(f"{folder} is not an empty folder.", "Name a new folder with --archive.")
+        try:
+            for part in (folder, folder / "originals", folder / "index", folder / "patterns"):
+                part.mkdir(parents=True, exist_ok=True)
+                part.chmod(0o700)
+            quoted = ", ".join(_toml_text(a) for a in shop_addresses)
+            text = _SETTINGS_TEMPLATE.format(
+                shop_name=_toml_text(shop_name), shop_addresses=quoted, region=_toml_text(region)
+            )
+            (folder / COVERAGE_FILE).write_text(_COVERAGE_TEMPLATE, encoding="utf-8")
+            # The settings come last: a folder without them, left by a kill in between, is not taken for an archive.
+            Store(folder / RECORDS_FILE, create=True).close()
+            (folder / SETTINGS_FILE).write_text(text, encoding="utf-8")
+        except OSError as error:
+            raise StorageFull(f"{folder} cannot be written: {error.strerror or error}.") from error
+        return cls(folder)
+
+    @cached_property
+    def store(self) -> Store:
+        """The records."""
+        from counterfoil.records.store import Store
+
+        return Store(self.folder / RECORDS_FILE, settings=self.settings)
+
+    @cached_property
+    def originals(self) -> Originals:
+        """The messages as received."""
+        from counterfoil.records.originals import Originals
+
+        return Originals(self.folder / "originals")
+
+    @cached_property
+    def index(self) -> Index:
+        """The full-text index."""
+        from counterfoil.index import Index
+
+        return Index(self.folder / "index")
+
+    @cached_property
+    def patterns(self) -> Patterns:
+        """The vocabulary and the shop's maker files."""
+        from counterfoil.patterns import Patterns
+
+        return Patterns.load(self.folder / "patterns")
+
+    @property
+    def coverage_file(self) -> Path:
+        """The file with the warranty terms."""
+        return self.folder / COVERAGE_FILE
+
+    @property
+    def unfinished(self) -> Path:
+        """A file that stands as long as a run that keeps originals has not ended in order."""
+        return self.folder / "unfinished"
+
+    @contextmanager
+    def lock(self) -> Iterator[None]:
+        """Hold the right to write; a second writer waits, then says so.
+
+        Raises:
+            ArchiveBusy: the other writer did not finish in :attr:`Settings.lock_wait_seconds`.
+        """
+        from filelock import FileLock, Timeout
+
+        lock = FileLock(self.folder / "write.lock")
+        try:
+            lock.acquire(timeout=self.settings.lock_wait_seconds)
+        except Timeout as error:
+            waited = self.settings.lock_wait_seconds
+            raise ArchiveBusy(f"Another run has been writing to {self.folder} for more than {waited:g} s.") from error
+        except OSError as error:
+            raise StorageFull(f"{self.folder} cannot be written: {error.strerror or error}.") from error
+        try:
+            yield
+        finally:
+            lock.release()
+
+    def close(self) -> None:
+        """Close the records, where they were opened."""
+        if "store" in self.__dict__:
+            self.store.close()
+
+
+def _toml_text(value: str) -> str:
+    """Return ``value`` as a TOML basic string."""
+    escaped = value.replace("\\", "\\\\").replace('"', '\\"')
+    return '"' + "".join(c if c.isprintable() else f"\\u{ord(c):04x}" for c in escaped) + '"'
+
+
+def default_folder() -> Path:
+    """Return the folder used when none is named: COUNTERFOIL_ARCHIVE, else the platform's user data folder."""
+    named = os.environ.get("COUNTERFOIL_ARCHIVE")
+    if named:
+        return Path(named).expanduser()
+    from platformdirs import user_data_path
+
+    return user_data_path("counterfoil", appauthor=False)
+
+
+def sync_folder(folder: Path) -> None:
+    """Make the names in a folder durable; Windows has no such call and keeps names by its own journal."""
+    if sys.platform == "win32":
+        return
+    handle = os.open(folder, os.O_RDONLY)
+    try:
+        os.fsync(handle)
+    finally:
+        os.close(handle)

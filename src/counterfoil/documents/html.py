@@ -1,0 +1,281 @@
+"""HTML to rows of text, the way it looks: a table row stays on one line with its cells joined by tabs.
+
+Only text is taken: nothing is fetched, no script or style is run. Text that is not shown (display:none,
+visibility:hidden, font-size:0, by attribute or by a class of the message's own style sheet) is left out.
+"""
+
+from __future__ import annotations
+
+import html
+import re
+from dataclasses import dataclass, field
+from itertools import zip_longest
+
+from selectolax.lexbor import LexborHTMLParser, LexborNode
+
+from counterfoil.documents.text import Row, clean, words
+
+#: Elements nested deeper are read as plain text: Python's own stack is bounded.
+_DEPTH = 150
+#: Characters of a style sheet that are looked at for classes that hide.
+_STYLE_CHARS = 100_000
+#: Cells side by side are laid out line by line up to this many lines; longer ones are columns of a page.
+_SIDE_BY_SIDE = 12
+
+#: Elements left open at the same time beyond which no tree is built: the time it takes grows with their square.
+_OPEN = 3_000
+_TAG = re.compile(r"<(/?)([a-zA-Z][a-zA-Z0-9]*)")
+_ANY_TAG = re.compile(r"<[^<>]*>")
+#: Elements that are empty or that the next of their kind closes.
+_CLOSED = words("area base br col embed hr img input link meta p li td th tr dd dt option source wbr")
+
+_DROPPED = words(
+    "script style head title template iframe object embed applet svg math video audio canvas noframes meta link"
+)
+_BLOCKS = words(
+    "address article aside blockquote body center dd details dialog div dl dt fieldset figcaption figure footer form h1"
+    " h2 h3 h4 h5 h6 header hr html legend li main nav ol option p pre section summary table tbody tfoot thead tr td th"
+    " caption ul"
+)
+_SPACED = words("blockquote dl h1 h2 h3 h4 h5 h6 hr ol p pre table ul")
+_SPACES = re.compile(r"[ \t\n\r\f]+")
+_HIDDEN = re.compile(
+    r"display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|font-size\s*:\s*0+(?:\.0+)?(?:px|pt|em|rem|%)?\s*(?:;|!|$)",
+    re.IGNORECASE,
+)
+_META = re.compile(rb"<meta[^>]{0,200}charset\s*=\s*[\"']?\s*([A-Za-z0-9_.:-]{2,40})", re.IGNORECASE)
+_RULE = re.compile(r"([^{}]{1,300})\{([^{}]{0,2000})\}")
+_CLASS = re.compile(r"(?:[a-z]+)?\.([A-Za-z_][\w-]*)", re.IGNORECASE)
+
+
+def html_rows(text: str) -> tuple[list[Row], frozenset[str]]:
+    """Read HTML.
+
+    Args:
+        text: the document as decoded.
+
+    Returns:
+        Its rows, and the content ids of the pictures it shows ("cid:" addresses).
+    """
+    if _is_hostile(text):
+        plain = html.unescape(_ANY_TAG.sub(" ", text))
+        return [Row(" ".join(line.split()), html=True) for line in clean(plain).split("\n")], frozenset()
+    tree = LexborHTMLParser(text)
+    root = tree.body or tree.root
+    if root is None:
+        return [], frozenset()
+    walker = _Walker(_hidden_classes(tree))
+    walker.walk(root, 0)
+    walker.out.flush()
+    return walker.out.rows, frozenset(walker.shown)
+
+
+def html_charset(data: bytes) -> str | None:
+    """Return the character set that HTML names in its head, None when it names none."""
+    found = _META.search(data, 0, 4096)
+    return found[1].decode("ascii") if found else None
+
+
+def _is_hostile(text: str) -> bool:
+    if text.count("<") - 2 * text.count("</") < _OPEN:
+        return False
+    opened = 0
+    for tag in _TAG.finditer(text):
+        if tag[1]:
+            opened = max(0, opened - 1)
+        elif tag[2].lower() not in _CLOSED:
+            opened += 1
+            if opened > _OPEN:
+                return True
+    return False
+
+
+def _hidden_classes(tree: LexborHTMLParser) -> frozenset[str]:
+    """Return the classes that a style sheet hides everywhere; rules for certain screens only are not counted."""
+    hidden: set[str] = set()
+    for style in tree.css("style"):
+        css = _without_conditions(style.text()[:_STYLE_CHARS])
+        for rule in _RULE.finditer(css):
+            if _HIDDEN.search(rule[2]):
+                for selector in rule[1].split(","):
+                    if name := _CLASS.fullmatch(selector.strip()):
+                        hidden.add(name[1])
+    return frozenset(hidden)
+
+
+def _without_conditions(css: str) -> str:
+    """Return a style sheet without @-rules and what they hold."""
+    kept: list[str] = []
+    at = 0
+    while (start := css.find("@", at)) >= 0:
+        kept.append(css[at:start])
+        depth = 0
+        at = start
+        while at < len(css):
+            char = css[at]
+            at += 1
+            if char == "{":
+                depth += 1
+            elif char == "}":
+                depth -= 1
+                if depth <= 0:
+                    break
+            elif char == ";" and depth == 0:
+                break
+    kept.append(css[at:])
+    return "".join(kept)
+
+
+@dataclass(slots=True)
+class _Out:
+    """Rows finished so far and the pieces of the row under way."""
+
+    depth: int = 0
+    rows: list[Row] = field(default_factory=list)
+    pieces: list[str] = field(default_factory=list)
+
+    def flush(self, *, force: bool = False) -> None:
+        text = _SPACES.sub(" ", "".join(self.pieces)).strip(" ") if self.pieces else ""
+        self.pieces.clear()
+        for line in clean(text).split("\n"):
+            if line.strip() or force:
+                self.rows.append(Row(line.strip(" "), self.depth, html=True))
+
+    def blank(self) -> None:
+        """Part paragraphs by one empty row, never at the start."""
+        if self.rows and self.rows[-1].text:
+            self.rows.append(Row("", self.depth, html=True))
+
+
+class _Walker:
+    def __init__(self, hidden: frozenset[str]) -> None:
+        self.out = _Out()
+        self.hidden = hidden
+        self.shown: set[str] = set()
+
+    def walk(self, parent: LexborNode, level: int) -> None:
+        node = parent.first_child
+        while node is not None:
+            tag = node.tag
+            if tag == "-text":
+                self.out.pieces.append(node.text_content or "")
+            elif tag is not None and not tag.startswith(("-", "!")) and tag not in _DROPPED:
+                self._element(node, tag, level + 1)
+            node = node.next
+
+    def _element(self, node: LexborNode, tag: str, level: int) -> None:
+        attributes = node.attributes
+        if attributes and self._is_hidden(attributes):
+            return
+        if level > _DEPTH:
+            self.out.pieces.append(f" {node.text()} ")
+        elif tag == "br":
+            self.out.flush(force=True)
+        elif tag == "img":
+            source = attributes.get("src") or ""
+            if source[:4].lower() == "cid:":
+                self.shown.add(source[4:].strip("<> "))
+        elif tag == "input":
+            if (attributes.get("type") or "text").lower() in ("text", "email", "tel", "date", "number"):
+                self.out.pieces.append(f" {attributes.get('value') or ''} ")
+        elif tag == "tr":
+            self._table_row(node, level)
+        elif tag in _BLOCKS:
+            self._block(node, tag, level)
+        else:
+            self.walk(node, level)
+
+    def _is_hidden(self, attributes: dict[str, str | None]) -> bool:
+        style = attributes.get("style")
+        if style and _HIDDEN.search(style):
+            return True
+        if "hidden" in attributes:
+            return True
+        names = attributes.get("class")
+        return bool(names and self.hidden and not self.hidden.isdisjoint(names.split()))
+
+    def _block(self, node: LexborNode, tag: str, level: int) -> None:
+        self.out.flush()
+        if tag in _SPACED:
+            self.out.blank()
+        if tag == "pre":
+            self._preformatted(node)
+        else:
+            quote = tag == "blockquote"
+            self.out.depth += quote
+            self.walk(node, level)
+            self.out.flush()
+            self.out.depth -= quote
+        if tag in _SPACED:
+            self.out.blank()
+
+    def _preformatted(self, node: LexborNode) -> None:
+        for line in clean(node.text()).strip("\n").split("\n"):
+            self.out.rows.append(Row(line.rstrip(), self.out.depth, html=True))
+
+    def _table_row(self, node: LexborNode, level: int) -> None:
+        self.out.flush()
+        cells: list[tuple[int, int, list[Row]]] = []
+        column = 0
+        cell = node.first_child
+        outer = self.out
+        while cell is not None:
+            if cell.tag in ("td", "th"):
+                attributes = cell.attributes
+                span = _span(attributes.get("colspan"))
+                self.out = _Out(outer.depth)
+                if not self._is_hidden(attributes):
+                    self.walk(cell, level + 1)
+                    self.out.flush()
+                cells.append((column, span, _trimmed(self.out.rows)))
+                column += span
+            elif cell.tag not in (None, "-text", "-comment"):
+                self.out = outer
+                self._element(cell, cell.tag or "", level + 1)
+            cell = cell.next
+        self.out = outer
+        self.out.flush()
+        self.out.rows.extend(_beside(cells, outer.depth))
+
+
+def _span(value: str | None) -> int:
+    return min(int(value), 100) if value and value.isdecimal() and int(value[:4]) > 0 else 1
+
+
+def _trimmed(rows: list[Row]) -> list[Row]:
+    first, last = 0, len(rows)
+    while first < last and not rows[first].text:
+        first += 1
+    while last > first and not rows[last - 1].text:
+        last -= 1
+    return rows[first:last]
+
+
+def _beside(cells: list[tuple[int, int, list[Row]]], depth: int) -> list[Row]:
+    """Lay the cells of a table row side by side.
+
+    One cell with text: its rows as they are. Cells of a few plain lines: line by line as seen. Cells with tables
+    in them, or long ones, are parts of a page and come one after the other.
+    """
+    filled = [cell for cell in cells if cell[2]]
+    if not filled:
+        return []
+    if len(filled) == 1:
+        column, span, rows = filled[0]
+        if len(rows) == 1 and rows[0].columns is None:
+            return [
+                Row(rows[0].text, rows[0].depth, ((column, span),) if "\t" not in rows[0].text else None, html=True)
+            ]
+        return rows
+    plain = all(row.columns is None and "\t" not in row.text for _, _, rows in filled for row in rows)
+    lines = max(len(rows) for _, _, rows in filled)
+    if not plain or lines > _SIDE_BY_SIDE:
+        return [row for _, _, rows in filled for row in rows]
+    columns = tuple((column, span) for column, span, _ in cells)
+    # Cells may hold a quote of their own; the row then stands in the deepest.
+    deepest = max((row.depth for _, _, rows in filled for row in rows), default=depth)
+    return [
+        Row("\t".join(row.text if row else "" for row in line), deepest, columns, html=True)
+        for line in zip_longest(*(rows for _, _, rows in cells))
+        if any(row and row.text for row in line)
+    ]

@@ -1,0 +1,372 @@
+"""The entry: bytes of a message to its layers and documents. Never raises; what is broken is said and the rest read.
+
+The standard library takes the bytes apart, mail-parser reads addresses and dates (see headers.py), the part tree is
+walked here: that is the only way to see messages inside messages and PDFs without a name.
+"""
+
+from __future__ import annotations
+
+import email
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass, field, replace
+from email.message import Message as Part
+
+from counterfoil.documents import parts
+from counterfoil.documents.forwards import Envelope, split_forwards
+from counterfoil.documents.headers import Head, is_automatic, is_bulk, read_fields, read_layer
+from counterfoil.documents.html import html_charset, html_rows
+from counterfoil.documents.parts import File
+from counterfoil.documents.pdf import pdf_document
+from counterfoil.documents.picture import is_decoration, recognise
+from counterfoil.documents.text import Row, clean, decode, document, plain_rows
+from counterfoil.model import Document, Layer, Message, Problem
+from counterfoil.settings import Limits
+
+_WORDS = re.compile(r"\w+")
+
+
+def read_message(data: bytes, limits: Limits, *, sha256: str = "") -> Message:
+    """Read a message.
+
+    Args:
+        data: the bytes as received.
+        limits: what reading may cost.
+        sha256: the name of the original, handed through.
+
+    Returns:
+        The message. Documents that could not be read carry a problem and a reason.
+    """
+    try:
+        return _Reader(limits).read(data, sha256)
+    # The promise is never to raise, whatever the bytes: one message that finds a fault in a library, or in this
+    # package, must not stop the batch. It comes out as damaged and a person sees it.
+    except Exception as error:  # noqa: BLE001
+        return _head_only(data, limits, sha256, error)
+
+
+def _head_only(data: bytes, limits: Limits, sha256: str, error: Exception) -> Message:
+    """Read what can be read when the message as a whole cannot: its first header section."""
+    head = data[: limits.header_bytes].lstrip(b"\xef\xbb\xbf\r\n\t ").partition(b"\n\n")[0].partition(b"\r\n\r\n")[0]
+    layer = Layer("received", None, None)
+    defects = [f"The message is broken or nested too deeply ({type(error).__name__}); only its header was read."]
+    try:
+        fields = read_fields(email.message_from_bytes(head + b"\n\n"), limits)
+        layer, more = read_layer(fields, limits, "received", None)
+        defects.extend((*fields.defects, *more))
+    # As above: even a header may be hostile, and then the message is kept without one.
+    except Exception:  # noqa: BLE001
+        defects.append("Its header cannot be read either.")
+    broken = Document(
+        "body",
+        0,
+        "",
+        (),
+        problem=Problem.DAMAGED,
+        reason="The message is broken and could not be read.",
+        size=len(data),
+    )
+    return Message(sha256, len(data), (layer,), (broken,), tuple(defects))
+
+
+@dataclass(slots=True)
+class _Level:
+    """One message while its parts are collected: the received one, or an attached one."""
+
+    layer: int
+    name: str
+    main: list[Row] = field(default_factory=list)
+    other: list[Row] = field(default_factory=list)
+    media_type: str = "text/plain"
+    size: int = 0
+    files: list[File] = field(default_factory=list)
+    shown: set[str] = field(default_factory=set)
+    attached: list[tuple[Part, int]] = field(default_factory=list)
+
+
+class _Reader:
+    """Reads one message; used once."""
+
+    def __init__(self, limits: Limits) -> None:
+        self.limits = limits
+        self.layers: list[Layer] = []
+        self.documents: list[Document] = []
+        self.defects: list[str] = []
+        self.names: set[str] = set()
+        self.forwards = 0
+        self.attachments = 0
+        self.unnamed = 0
+        self.parts = 0
+        self.unpacked = 0
+
+    def read(self, data: bytes, sha256: str) -> Message:
+        """Read the message."""
+        size = len(data)
+        if size > self.limits.message_bytes:
+            self.defects.append(
+                f"The message has {size:,} bytes; only the first {self.limits.message_bytes:,} were read."
+            )
+            data = data[: self.limits.message_bytes]
+        data, pruned = parts.prepare(data, self.limits)
+        self.defects.extend(pruned)
+        message = email.message_from_bytes(data)
+        head = self._message(message, None, 0)
+        return Message(
+            sha256,
+            size,
+            tuple(self.layers),
+            tuple(self.documents),
+            tuple(dict.fromkeys(self.defects)),
+            is_automatic(head, message.get_content_type()),
+            is_bulk(head),
+        )
+
+    # --- one message ---------------------------------------------------------------------------------
+
+    def _message(self, message: Part, parent: int | None, depth: int) -> Head:
+        head = read_fields(message, self.limits)
+        layer, defects = read_layer(head, self.limits, "received" if parent is None else "attached", parent)
+        self.defects.extend((*head.defects, *defects))
+        self.layers.append(layer)
+        if parent is None:
+            name = "body"
+        else:
+            self.attachments += 1
+            name = f"attached:{self.attachments}"
+        level = _Level(len(self.layers) - 1, name)
+        self._walk(message, level, depth)
+        innermost = self._texts(level)
+        for file in level.files:
+            self._file(file, innermost, level.shown)
+        for inner, inner_depth in level.attached:
+            self._message(inner, innermost, inner_depth)
+        return head
+
+    def _walk(self, part: Part, level: _Level, depth: int, *, other: bool = False, related: bool = False) -> None:
+        """Take in one part of the tree; ``other`` marks the HTML side of an alternative."""
+        self.parts += 1
+        if self.parts > self.limits.parts or depth > self.limits.mime_depth:
+            if "rest" not in self.names:
+                what = "parts" if self.parts > self.limits.parts else "levels of parts inside parts"
+                self._add_problem("rest", level.layer, Problem.TOO_LARGE, f"The message has too many {what}.")
+            return
+        self.defects.extend(parts.defects_of(part))
+        kind = part.get_content_type()
+        if kind in ("message/rfc822", "message/global", "message/news"):
+            self._attached(part, level, depth)
+        elif part.is_multipart():
+            self._multipart(part, kind, level, depth, other=other, related=related)
+        elif kind.startswith("multipart/") and (mended := parts.mend_multipart(part)) is not None:
+            self.defects.append("A part names no boundary, or a wrong one; the one it uses was found.")
+            self._walk(mended, level, depth + 1, other=other, related=related)
+        else:
+            self._leaf(part, level, depth, other=other, related=related)
+
+    def _multipart(self, part: Part, kind: str, level: _Level, depth: int, *, other: bool, related: bool) -> None:
+        children = [child for child in part.get_payload() if isinstance(child, Part)]
+        if kind == "multipart/alternative":
+            kinds = [child.get_content_type() for child in children]
+            first = kinds.index("text/plain") if "text/plain" in kinds else 0
+            for number, child in enumerate(children):
+                self._walk(child, level, depth + 1, other=other or number != first, related=related)
+            return
+        for child in children:
+            self._walk(child, level, depth + 1, other=other, related=related or kind == "multipart/related")
+
+    def _attached(self, part: Part, level: _Level, depth: int) -> None:
+        inner, defect = parts.inner_message(part)
+        if defect:
+            self.defects.append(defect)
+        if inner is None:
+            self._add_problem("message", level.layer, Problem.DAMAGED, "A message was attached, but it cannot be read.")
+        else:
+            level.attached.append((inner, depth + 1))
+
+    def _leaf(self, part: Part, level: _Level, depth: int, *, other: bool, related: bool) -> None:
+        file, defect = parts.open_part(part, related=related)
+        if defect:
+            self.defects.append(defect)
+        self.unpacked += len(file.data)
+        if len(file.data) > self.limits.part_bytes or self.unpacked > self.limits.unpacked_bytes:
+            reason = f"The part has {len(file.data):,} bytes, more than are read."
+            self._add_problem(f"file:{file.name or 'unnamed'}", level.layer, Problem.TOO_LARGE, reason, len(file.data))
+            return
+        if file.is_message:
+            inner = email.message_from_bytes(file.data.lstrip(b"\r\n\t "))
+            level.attached.append((inner, depth + 1))
+        elif file.is_body:
+            self._body_text(file, level, other=other)
+        elif not file.passed_over:
+            level.files.append(file)
+
+    # --- texts ---------------------------------------------------------------------------------------
+
+    def _rows(self, file: File) -> tuple[list[Row], frozenset[str]]:
+        charset = file.charset or (html_charset(file.data) if file.is_html else None)
+        text, defect = decode(file.data, charset)
+        if defect:
+            self.defects.append(defect)
+        text = text[: self.limits.text_chars * 4]
+        if file.is_html:
+            return html_rows(text)
+        return plain_rows(text, flowed=file.flowed, delsp=file.delsp), frozenset()
+
+    def _body_text(self, file: File, level: _Level, *, other: bool) -> None:
+        rows, shown = self._rows(file)
+        level.shown.update(shown)
+        level.size += len(file.data)
+        target = level.other if other else level.main
+        if target:
+            target.append(Row(""))
+        target.extend(rows)
+        if not other and file.is_html:
+            level.media_type = "text/html"
+
+    def _texts(self, level: _Level) -> int:
+        """Make the documents of a message's text; return the innermost layer of its inline forwards."""
+        main, other = level.main, level.other
+        media_type = level.media_type
+        if other and not any(row.text.strip() for row in main):
+            main, other, media_type = other, [], "text/html"
+        innermost = self._chain(level, main, media_type, "")
+        if other and _adds(other, main):
+            innermost = self._chain(level, other, "text/html", ":html")
+        return innermost
+
+    def _chain(self, level: _Level, rows: list[Row], media_type: str, suffix: str) -> int:
+        pieces = split_forwards(rows, self.limits)
+        at = level.layer
+        for number, piece in enumerate(pieces):
+            if number:
+                at = self._inline_layer(at, level.layer, piece.envelope or Envelope())
+            # An empty text is a document of its own only where the message holds nothing else.
+            alone = not (number or len(pieces) > 1 or level.files or level.attached)
+            if not alone and not any(row.text.strip() for row in piece.rows):
+                continue
+            name = level.name if number == 0 else self._forward_name(at, suffix)
+            made = document(
+                self._unique(f"{name}{suffix}"),
+                at,
+                piece.rows,
+                limit=self.limits.text_chars,
+                media_type=media_type,
+                size=level.size if number == 0 else 0,
+            )
+            self.documents.append(made if made.text else _empty(made))
+        return at
+
+    def _forward_name(self, layer: int, suffix: str) -> str:
+        """Return the name of a forward's document: the HTML side has the number of the text of the same layer."""
+        if suffix:
+            for known in self.documents:
+                if known.layer == layer and known.name.startswith("forward:"):
+                    return known.name
+        self.forwards += 1
+        return f"forward:{self.forwards}"
+
+    def _inline_layer(self, parent: int, outer: int, envelope: Envelope) -> int:
+        """Return the layer for a forward in the text: the one the other side of an alternative made, or a new one."""
+        made = Layer("inline", parent, envelope.sender, envelope.to, envelope.cc, envelope.date, envelope.subject)
+        for number, known in enumerate(self.layers):
+            if number > outer and known.how == "inline" and known.parent == parent:
+                self.layers[number] = replace(
+                    known,
+                    sender=known.sender or made.sender,
+                    to=known.to or made.to,
+                    cc=known.cc or made.cc,
+                    date=known.date or made.date,
+                    subject=known.subject or made.subject,
+                )
+                return number
+        self.layers.append(made)
+        return len(self.layers) - 1
+
+    # --- files ---------------------------------------------------------------------------------------
+
+    def _file(self, file: File, layer: int, shown: set[str]) -> None:
+        label = file.name
+        if not label:
+            self.unnamed += 1
+            label = f"unnamed-{self.unnamed}"
+        if file.is_pdf:
+            self.documents.append(pdf_document(self._unique(f"pdf:{label}"), layer, file.data, self.limits))
+        elif (picture := recognise(file.data)) is not None or file.media_type.startswith("image/"):
+            media_type = picture.media_type if picture else file.media_type
+            in_text = file.content_id in shown or (file.related and bool(file.content_id))
+            inline = in_text and (picture is None or is_decoration(picture, len(file.data)))
+            self.documents.append(
+                Document(
+                    self._unique(f"picture:{label}"),
+                    layer,
+                    "",
+                    (),
+                    media_type=media_type,
+                    problem=Problem.PICTURE,
+                    reason="The picture has to be looked at: pictures are not read.",
+                    inline=inline,
+                    size=len(file.data),
+                )
+            )
+        elif file.is_text:
+            rows, _ = self._rows(file)
+            made = document(
+                self._unique(f"file:{label}"),
+                layer,
+                rows,
+                limit=self.limits.text_chars,
+                media_type="text/html" if file.is_html else file.media_type,
+                size=len(file.data),
+            )
+            self.documents.append(made if made.text else _empty(made))
+        else:
+            problem, reason = parts.why_unread(file)
+            self._add_problem(f"file:{label}", layer, problem, reason, len(file.data), file.media_type)
+
+    def _add_problem(
+        self, name: str, layer: int, problem: Problem, reason: str, size: int = 0, media_type: str = ""
+    ) -> None:
+        self.documents.append(
+            Document(
+                self._unique(name if ":" in name else f"file:{name}"),
+                layer,
+                "",
+                (),
+                media_type=media_type or "application/octet-stream",
+                problem=problem,
+                reason=reason,
+                size=size,
+            )
+        )
+        self.names.add(name)
+
+    def _unique(self, name: str) -> str:
+        number = 2
+        unique = name
+        while unique in self.names:
+            unique = f"{name}~{number}"
+            number += 1
+        self.names.add(unique)
+        return unique
+
+
+def _empty(made: Document) -> Document:
+    return replace(made, problem=Problem.EMPTY, reason="There is no text in it.")
+
+
+def _words(rows: list[Row]) -> Iterator[str]:
+    for row in rows:
+        if row.text:
+            yield from _WORDS.findall(clean(row.text).casefold())
+
+
+def _adds(other: list[Row], main: list[Row]) -> bool:
+    """Say whether the HTML side of an alternative tells more than the plain one: words, or cells on one line."""
+    if not set(_words(other)) <= set(_words(main)):
+        return True
+    lines = {"".join(_WORDS.findall(row.text.casefold())) for row in main}
+    return any(
+        row.columns is not None
+        and "\t" in row.text.strip("\t")
+        and not any("".join(_WORDS.findall(row.text.casefold())) in line for line in lines)
+        for row in other
+    )

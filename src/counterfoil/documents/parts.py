@@ -1,0 +1,264 @@
+"""Parts of a message: mending, decoding, and telling by the bytes what they are."""
+
+from __future__ import annotations
+
+import base64
+import binascii
+import email
+import quopri
+import re
+from dataclasses import dataclass
+from email.errors import HeaderParseError
+from email.message import Message as Part
+
+from counterfoil.documents.headers import header_text, raw_text
+from counterfoil.documents.picture import recognise
+from counterfoil.documents.text import words
+from counterfoil.model import Problem
+from counterfoil.settings import Limits
+
+_PASSED_OVER = words(
+    "text/x-amp-html text/watch-html text/calendar text/vcard text/x-vcard text/directory application/ics"
+    " application/pgp-signature application/pgp-keys"
+    " application/pkcs7-signature application/x-pkcs7-signature message/delivery-status"
+    " text/rfc822-headers message/disposition-notification message/feedback-report application/pgp-encrypted"
+)
+_TEXT_SUFFIXES = (".txt", ".csv", ".html", ".htm", ".md", ".log", ".tsv")
+#: Fields without which a message cannot be read; they are kept whatever the header's size.
+_NEEDED = re.compile(
+    rb"(?:Content-[A-Za-z-]+|MIME-Version|From|Sender|To|Cc|Date|Subject|Message-ID|Return-Path|Auto-Submitted|Precedence"
+    rb"|In-Reply-To|List-Id|List-Unsubscribe)[ \t]*:",
+    re.IGNORECASE,
+)
+_FIELD_BYTES = 64_000
+_HEAD_END = re.compile(rb"\r?\n\r?\n|\r\r")
+_DELIMITER = re.compile(r"^--([^\s-][^\r\n]{0,68}?)[ \t]*\r?\n(?:[A-Za-z-]+:[^\n]*\n)", re.MULTILINE)
+_DEFECTS = {
+    "StartBoundaryNotFoundDefect": "A part has no beginning; what stands there was read as text.",
+    "CloseBoundaryNotFoundDefect": "The message is cut off: its last part has no end.",
+    "NoBoundaryInMultipartDefect": "A part says it has parts and not where they are parted.",
+    "MultipartInvariantViolationDefect": "A part says it has parts and has none.",
+    "InvalidBase64PaddingDefect": "A part in base64 is cut off.",
+    "InvalidBase64CharactersDefect": "A part in base64 has characters that do not belong there.",
+    "InvalidBase64LengthDefect": "A part in base64 is cut off.",
+    "MissingHeaderBodySeparatorDefect": "A header is not parted from the text by an empty line.",
+    "FirstHeaderLineIsContinuationDefect": "A header begins in the middle of a field.",
+    "MisplacedEnvelopeHeaderDefect": "An mbox separator stands inside a header.",
+}
+#: What the standard library raises on parameters of hostile header fields.
+_BAD_PARAMETER = (ValueError, LookupError, AttributeError, TypeError, HeaderParseError, AssertionError)
+
+
+@dataclass(frozen=True, slots=True)
+class File:
+    """A part without parts, decoded: its bytes and what its header says of them. Types are lower case."""
+
+    data: bytes
+    media_type: str
+    name: str
+    attachment: bool
+    charset: str | None
+    content_id: str
+    related: bool
+    flowed: bool = False
+    delsp: bool = False
+
+    @property
+    def suffix(self) -> str:
+        """The end of the name from its last dot, lower case."""
+        return self.name[self.name.rfind(".") :].lower() if "." in self.name else ""
+
+    @property
+    def is_pdf(self) -> bool:
+        """True by the bytes; a damaged PDF also by type or name."""
+        if b"%PDF-" in self.data[:1024]:
+            return True
+        return self.media_type in ("application/pdf", "application/x-pdf") or self.suffix == ".pdf"
+
+    @property
+    def is_html(self) -> bool:
+        """True for HTML by type or name."""
+        if self.media_type == "text/html":
+            return True
+        return self.suffix in (".html", ".htm") and not self.media_type.startswith("image/")
+
+    @property
+    def is_text(self) -> bool:
+        """True for parts that are read as text."""
+        known = self.media_type.startswith("text/") and self.media_type not in ("text/rtf", "text/enriched")
+        return (known or self.suffix in _TEXT_SUFFIXES) and b"\0" not in self.data[:1024]
+
+    @property
+    def is_body(self) -> bool:
+        """True for text that the sender wrote into the message, not beside it."""
+        return (
+            self.media_type in ("text/plain", "text/html") and not self.attachment and not self.name and not self.is_pdf
+        )
+
+    @property
+    def is_message(self) -> bool:
+        """True for a message that was attached as a file."""
+        return (
+            self.suffix == ".eml"
+            and not self.media_type.startswith(("image/", "multipart/"))
+            and b":" in self.data[:2000]
+        )
+
+    @property
+    def passed_over(self) -> bool:
+        """True for parts in which nothing is looked for: signatures, calendar entries, visiting cards."""
+        return self.media_type in _PASSED_OVER or not self.data.strip()
+
+
+def prepare(data: bytes, limits: Limits) -> tuple[bytes, tuple[str, ...]]:
+    """Return a message that can be parsed at bounded cost, and what was changed, in sentences.
+
+    Args:
+        data: the bytes as received.
+        limits: number and bytes of header fields.
+    """
+    start = data[:64].lstrip(b"\xef\xbb\xbf\r\n\t ")
+    data = data[min(len(data), 64) - len(start) :]
+    end = _HEAD_END.search(data, 0, limits.header_bytes * 8)
+    head = data[: end.start()] if end else data[: limits.header_bytes * 8]
+    if len(head) <= limits.header_bytes and head.count(b"\n") <= limits.headers:
+        return data, ()
+    fields = re.split(rb"\r?\n(?![ \t])", head)
+    if len(fields) <= limits.headers and len(head) <= limits.header_bytes:
+        return data, ()
+    needed = [f[:_FIELD_BYTES] for f in fields if _NEEDED.match(f)][: limits.headers]
+    body = data[end.end() :] if end else b""
+    return b"\n".join(needed) + b"\n\n" + body, (
+        f"The header has {len(fields):,} fields in {len(head):,} bytes, more than are read; the needed ones were kept.",
+    )
+
+
+def defects_of(part: Part) -> list[str]:
+    """Return what the standard library found wrong with a part, in sentences."""
+    return [_DEFECTS[type(d).__name__] for d in part.defects if type(d).__name__ in _DEFECTS]
+
+
+def mend_multipart(part: Part) -> Part | None:
+    """Return a part parsed anew by the boundary it really uses, None when none is found.
+
+    Args:
+        part: a multipart part that was not taken apart, because it names no boundary or another one.
+    """
+    payload = part.get_payload()
+    if not isinstance(payload, str):
+        return None
+    found = _DELIMITER.search(payload)
+    if found is None or part.get_param("mended") is not None:
+        return None
+    kind = part.get_content_type()
+    head = f'Content-Type: {kind}; boundary="{found[1]}"; mended=1\n\n'.encode()
+    return email.message_from_bytes(head + payload.encode("utf-8", "surrogateescape"))
+
+
+def inner_message(part: Part) -> tuple[Part | None, str]:
+    """Return the message in a message/rfc822 part, and a sentence where it had to be decoded first.
+
+    RFC 2046, section 5.2.1 forbids base64 and quoted-printable there; programs do it all the same.
+    """
+    payload = part.get_payload()
+    inner = payload[0] if isinstance(payload, list) and payload else None
+    encoding = raw_text(part.get("content-transfer-encoding", "")).strip().lower()
+    if encoding not in ("base64", "quoted-printable"):
+        if isinstance(inner, Part):
+            return inner, ""
+        return (email.message_from_string(payload), "") if isinstance(payload, str) and payload.strip() else (None, "")
+    raw = inner.as_bytes() if isinstance(inner, Part) else str(payload).encode("utf-8", "surrogateescape")
+    defect = f"An attached message was encoded in {encoding}, which the standard forbids, and was decoded."
+    if encoding == "quoted-printable":
+        return email.message_from_bytes(quopri.decodestring(raw.lstrip(b"\r\n"))), defect
+    try:
+        data = base64.b64decode(raw)
+    except binascii.Error:
+        data = b""
+    if b":" in data[:2000]:
+        return email.message_from_bytes(data.lstrip(b"\r\n")), defect
+    # The encoding was claimed and not used.
+    return (inner, "") if isinstance(inner, Part) else (None, "")
+
+
+def open_part(part: Part, *, related: bool) -> tuple[File, str]:
+    """Decode a part without parts.
+
+    Args:
+        part: the part.
+        related: whether it stands in a multipart/related, as pictures of an HTML text do.
+
+    Returns:
+        The file, and a sentence on what was wrong, empty when nothing was.
+    """
+    data, defect = _payload(part)
+    kind = part.get_content_type().lower()
+    if kind.startswith("multipart/"):
+        # A multipart that could not be taken apart: what is in it is text of some kind.
+        kind = "text/plain"
+    disposition = raw_text(part.get("content-disposition", "")).split(";")[0].strip().lower()
+    if kind in ("application/octet-stream", "application/x-unknown", "text/plain"):
+        if b"%PDF-" in data[:1024] and data.lstrip()[:5] == b"%PDF-":
+            kind = "application/pdf"
+        elif picture := recognise(data[:4096]):
+            kind = picture.media_type
+    return (
+        File(
+            data,
+            kind,
+            _file_name(part),
+            disposition == "attachment",
+            _parameter(part, "charset"),
+            raw_text(part.get("content-id", "")).strip().strip("<>"),
+            related,
+            (_parameter(part, "format") or "").lower() == "flowed",
+            (_parameter(part, "delsp") or "").lower() == "yes",
+        ),
+        defect,
+    )
+
+
+def _payload(part: Part) -> tuple[bytes, str]:
+    try:
+        data = part.get_payload(decode=True)
+    except (ValueError, LookupError, AttributeError, binascii.Error):
+        data = None
+    if isinstance(data, bytes):
+        return data, ""
+    raw = part.get_payload()
+    if not isinstance(raw, str):
+        return b"", "A part cannot be decoded."
+    return raw.encode("utf-8", "surrogateescape"), "A part cannot be decoded and was read as it stands."
+
+
+def _parameter(part: Part, name: str) -> str | None:
+    try:
+        value = part.get_param(name)
+    except _BAD_PARAMETER:
+        return None
+    if isinstance(value, tuple):
+        value = value[2]
+    return str(value).strip() if value else None
+
+
+def _file_name(part: Part) -> str:
+    try:
+        name = part.get_filename()
+    except _BAD_PARAMETER:
+        name = None
+    if not name:
+        return ""
+    text = header_text(name).replace("\\", "/").rpartition("/")[2]
+    return "".join(c if c.isprintable() else "_" for c in text).strip(". ")[:120]
+
+
+def why_unread(file: File) -> tuple[Problem, str]:
+    """Return the problem and the sentence for a file that is none of the kinds that are read."""
+    if file.media_type in ("application/pkcs7-mime", "application/x-pkcs7-mime", "multipart/encrypted"):
+        return Problem.ENCRYPTED, "The part is encrypted or sealed for a mail program."
+    if file.media_type in ("application/ms-tnef", "application/vnd.ms-tnef"):
+        return Problem.UNKNOWN_TYPE, "The attachments are packed in a format of one mail program (TNEF)."
+    if file.media_type in ("message/external-body", "message/partial"):
+        return Problem.UNKNOWN_TYPE, "The content is not in the message; nothing is fetched from elsewhere."
+    kind = file.media_type if file.media_type != "application/octet-stream" else (file.suffix or "unknown type")
+    return Problem.UNKNOWN_TYPE, f"Files of this kind ({kind}) are not read."

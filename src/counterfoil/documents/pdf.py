@@ -1,0 +1,244 @@
+"""PDF to text in visual lines, every character with its box.
+
+pdfium reads; values of form fields are drawn into the page first. What pdfium cannot open, pdfplumber tries. A PDF that
+opens and yields no character is told apart: a scan, nothing at all, or damage.
+"""
+
+from __future__ import annotations
+
+import contextlib
+from array import array
+from collections.abc import Iterator
+from dataclasses import dataclass
+from io import BytesIO
+from typing import Any, cast
+
+import pypdfium2
+import pypdfium2.raw as pdfium
+
+from counterfoil.documents.pdf_layout import Builder, Mark, Word
+from counterfoil.documents.pdf_page import page_words
+from counterfoil.model import Document, Line, Problem
+from counterfoil.settings import Limits
+
+MEDIA_TYPE = "application/pdf"
+#: A page with a picture and less text than this, in characters, is a scan with a stamp or a footer of the scanner.
+_SCAN_CHARS = 40
+#: Objects of a page that are looked at for pictures.
+_OBJECTS = 500
+#: A file larger than this, in bytes, is not tried with pdfplumber, which takes a hundred times as long.
+_SLOW_BYTES = 5_000_000
+
+
+@dataclass(frozen=True, slots=True)
+class PdfText:
+    """What a PDF says: text, lines, boxes of characters (see :class:`counterfoil.model.Document`), pages, problem."""
+
+    text: str = ""
+    lines: tuple[Line, ...] = ()
+    marks: tuple[Mark, ...] = ()
+    pages: int = 0
+    problem: Problem | None = None
+    reason: str = ""
+
+
+def pdf_document(name: str, layer: int, data: bytes, limits: Limits) -> Document:
+    """Read a PDF as a document of a message.
+
+    Args:
+        name: the document's name.
+        layer: the layer it came with.
+        data: the file.
+        limits: pages and characters that are read.
+    """
+    read = read_pdf(data, limits)
+    return Document(
+        name,
+        layer,
+        read.text,
+        read.lines,
+        media_type=MEDIA_TYPE,
+        pages=read.pages,
+        problem=read.problem,
+        reason=read.reason,
+        size=len(data),
+        marks=read.marks,
+    )
+
+
+def read_pdf(data: bytes, limits: Limits) -> PdfText:
+    """Read a PDF.
+
+    Args:
+        data: the file; bytes before its header are passed over.
+        limits: pages, characters and objects that are read.
+
+    Returns:
+        The text. ``problem`` is ENCRYPTED, SCANNED, DAMAGED, EMPTY or TOO_LARGE where some or all of it is
+        missing; what was read is kept.
+    """
+    header = data.find(b"%PDF-")
+    if header > 0:
+        data = data[header:]
+    try:
+        return _read(data, limits)
+    except pypdfium2.PdfiumError as error:
+        code = getattr(error, "err_code", None)
+        if code in (pdfium.FPDF_ERR_PASSWORD, pdfium.FPDF_ERR_SECURITY):
+            return PdfText(problem=Problem.ENCRYPTED, reason="The PDF is locked with a password.")
+    return _read_slowly(data, limits) if len(data) <= _SLOW_BYTES else _damaged()
+
+
+def _damaged() -> PdfText:
+    return PdfText(problem=Problem.DAMAGED, reason="The PDF is damaged and cannot be opened.")
+
+
+def _read(data: bytes, limits: Limits) -> PdfText:
+    builder = Builder()
+    problem: tuple[Problem, str] | None = None
+    scans = damaged = 0
+    with contextlib.closing(pypdfium2.PdfDocument(data)) as pdf:
+        pages = len(pdf)
+        has_form = pdf.get_formtype() != pdfium.FORMTYPE_NONE
+        if has_form:
+            pdf.init_forms()
+        for number in range(min(pages, limits.pdf_pages)):
+            left = limits.pdf_chars - builder.length
+            with _page(pdf, number, has_form) as page:
+                if page is None:
+                    damaged += 1
+                    continue
+                if pdfium.FPDFPage_CountObjects(page) > limits.page_objects:
+                    problem = Problem.TOO_LARGE, f"Page {number + 1} has too many objects to be read."
+                    continue
+                count = _add_page(builder, page, number + 1, left)
+                scans += count < _SCAN_CHARS and _has_picture(page)
+            if count > left:
+                problem = Problem.TOO_LARGE, f"The PDF has more than the {limits.pdf_chars:,} characters that are read."
+                break
+    if problem is None and pages > limits.pdf_pages:
+        problem = Problem.TOO_LARGE, f"The PDF has {pages:,} pages; the first {limits.pdf_pages} were read."
+    problem = problem or _why_little(builder.length, pages, scans, damaged)
+    return _result(builder, pages, problem)
+
+
+def _why_little(length: int, pages: int, scans: int, damaged: int) -> tuple[Problem, str] | None:
+    """Return the problem of a PDF with little or no text, None when there is none."""
+    if scans and scans + damaged == pages and length < _SCAN_CHARS * pages:
+        return Problem.SCANNED, "The PDF is a scan: pictures of pages, without text."
+    if damaged:
+        which = "The PDF is damaged: none" if damaged == pages else f"The PDF is damaged: {damaged} of {pages}"
+        return (
+            Problem.DAMAGED,
+            f"{which} of its pages can be read." if damaged == pages else f"{which} pages are missing.",
+        )
+    if not length:
+        if pages and not scans:
+            return Problem.EMPTY, "There is no text in the PDF, and no picture."
+        return (
+            (Problem.SCANNED, "The PDF shows pictures, without text.")
+            if scans
+            else (
+                Problem.DAMAGED,
+                "The PDF opens and has no pages.",
+            )
+        )
+    return None
+
+
+def _result(builder: Builder, pages: int, problem: tuple[Problem, str] | None) -> PdfText:
+    kind, reason = problem or (None, "")
+    # The boxes are worked out on demand; the sequence is one of the kind that the model asks for.
+    marks = cast("tuple[Mark, ...]", builder.marks)
+    return PdfText(builder.text, tuple(builder.lines), marks, pages, kind, reason)
+
+
+@contextlib.contextmanager
+def _page(pdf: pypdfium2.PdfDocument, number: int, has_form: bool) -> Iterator[object | None]:
+    """Open a page, with the values of its form fields drawn into it; None where it cannot be opened."""
+    if has_form:
+        with contextlib.suppress(pypdfium2.PdfiumError), contextlib.closing(pdf[number]) as fields:
+            fields.flatten()
+    page = pdfium.FPDF_LoadPage(pdf.raw, number)
+    if not page:
+        yield None
+        return
+    try:
+        yield page
+    finally:
+        pdfium.FPDF_ClosePage(page)
+
+
+def _add_page(builder: Builder, page: object, number: int, most: int) -> int:
+    """Add a page's text; return how many characters it has."""
+    text_page = pdfium.FPDFText_LoadPage(page)
+    if not text_page:
+        return 0
+    try:
+        words, boxes, count = page_words(text_page, most)
+    finally:
+        pdfium.FPDFText_ClosePage(text_page)
+    if words:
+        builder.add_page(number, words, boxes)
+        return count
+    return 0
+
+
+def _has_picture(page: object) -> bool:
+    """Say whether a page shows a picture, also inside a form of drawings or as one path of a fax."""
+    for number in range(min(pdfium.FPDFPage_CountObjects(page), _OBJECTS)):
+        kind = pdfium.FPDFPageObj_GetType(pdfium.FPDFPage_GetObject(page, number))
+        if kind in (pdfium.FPDF_PAGEOBJ_IMAGE, pdfium.FPDF_PAGEOBJ_FORM):
+            return True
+    return False
+
+
+def _read_slowly(data: bytes, limits: Limits) -> PdfText:
+    """Read with pdfplumber what pdfium cannot open."""
+    # Imported here: it takes as long to import as many PDFs take to read, and few need it.
+    import pdfplumber
+    from pdfplumber.utils.exceptions import PdfminerException
+
+    builder = Builder()
+    pages = 0
+    locked = False
+    try:
+        with pdfplumber.open(BytesIO(data)) as pdf:
+            pages = len(pdf.pages)
+            for number, page in enumerate(pdf.pages[: limits.pdf_pages], start=1):
+                _add_slow_page(builder, page, number)
+                page.close()
+                if builder.length > limits.pdf_chars:
+                    break
+    except PdfminerException as error:
+        locked = "Password" in repr(error)
+    # On damaged files the libraries raise whatever the broken tokens lead to (KeyError, TypeError, struct.error,
+    # RecursionError); each means the same: the rest cannot be read.
+    except Exception:  # noqa: BLE001
+        locked = False
+    if locked:
+        return PdfText(problem=Problem.ENCRYPTED, reason="The PDF is locked with a password.")
+    if not builder.length:
+        return _damaged()
+    return _result(builder, pages, (Problem.DAMAGED, "The PDF is damaged; only what could be found was read."))
+
+
+def _add_slow_page(builder: Builder, page: Any, number: int) -> None:
+    height = float(page.height)
+    words: list[Word] = []
+    boxes = array("f")
+    for found in page.extract_words(x_tolerance=2):
+        text = str(found["text"])
+        box = float(found["x0"]), height - float(found["bottom"]), float(found["x1"]), height - float(found["top"])
+        words.append(Word(*box, text, len(boxes) // 4))
+        boxes.extend(_shares(box, len(text)))
+    if words:
+        builder.add_page(number, words, boxes)
+
+
+def _shares(box: Mark, count: int) -> Iterator[float]:
+    """Hand out even shares of a word's box, one for each character."""
+    x0, y0, x1, y1 = box
+    step = (x1 - x0) / max(count, 1)
+    for number in range(count):
+        yield from (x0 + step * number, y0, x0 + step * (number + 1), y1)

@@ -1,0 +1,231 @@
+"""Plain text: bytes to characters, characters to rows, rows to a document with lines and cells."""
+
+from __future__ import annotations
+
+import codecs
+import re
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from counterfoil.model import Cell, Document, Line, Problem
+
+#: Encodings that Python knows and that no mail is written in; some of them are slow or decode into anything.
+_NO_CHARSETS = frozenset({"idna", "punycode", "undefined", "unicode_escape", "raw_unicode_escape", "mbcs", "oem"})
+#: Names in use for which Python has another one. Latin-1 is read as its superset windows-1252, as browsers do
+#: (WHATWG Encoding Standard, section 4.2).
+_CHARSET_NAMES = {
+    "iso-8859-1": "cp1252",
+    "iso8859-1": "cp1252",
+    "iso_8859-1": "cp1252",
+    "latin1": "cp1252",
+    "latin-1": "cp1252",
+    "us-ascii": "ascii",
+    "ansi_x3.4-1968": "ascii",
+    "iso-8859-8-i": "iso-8859-8",
+    "unicode-1-1-utf-7": "utf-7",
+}
+
+
+def words(text: str) -> frozenset[str]:
+    """Return the words of a string as a set: how lists of names stand in this package."""
+    return frozenset(text.split())
+
+
+#: Every space is a space, every line end a line end, and characters that show nothing are left out: codes
+#: would not match with them inside.
+_PLAIN = {
+    **dict.fromkeys((0xA0, 0x1680, *range(0x2000, 0x200B), 0x202F, 0x205F, 0x3000), " "),
+    **dict.fromkeys((0x0B, 0x0C, 0x1C, 0x1D, 0x1E, 0x85, 0x2028, 0x2029), "\n"),
+    **dict.fromkeys((0xAD, *range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x206A), 0xFEFF), None),
+    **dict.fromkeys((*range(0x09), *range(0x0E, 0x1C), 0x1F, 0x7F), None),
+}
+_SURROGATES = re.compile("[\ud800-\udfff]")
+_FIELDS = re.compile(r"[^\t ]+(?: {1,2}[^\t ]+)*")
+_QUOTE = re.compile(r" ?>")
+
+
+def decode(data: bytes, charset: str | None) -> tuple[str, str | None]:
+    """Decode text.
+
+    Args:
+        data: the bytes.
+        charset: the character set declared, None for none.
+
+    Returns:
+        The text, and a sentence where the declaration was of no use. UTF-8 is tried next; text that is no
+        UTF-8 either is read as windows-1252.
+    """
+    name = (charset or "").strip().strip("\"'").lower()
+    try:
+        return data.decode(_codec(name)), None
+    except (LookupError, UnicodeError, ValueError):
+        pass
+    text = data.decode("utf-8", "replace")
+    bad = text.count("\ufffd")
+    # Bytes beyond ASCII that do form UTF-8 tell a damaged UTF-8 text from one in an eight-bit set.
+    if bad and not any(c > "\x7f" and c != "\ufffd" for c in text):
+        text, used = data.decode("cp1252", "replace"), "windows-1252"
+    else:
+        used = "UTF-8"
+    if not name and not bad:
+        return text, None
+    return text, f"A text declared as {name or 'ASCII'} is not, and was read as {used}."
+
+
+def _codec(name: str) -> str:
+    name = _CHARSET_NAMES.get(name, name or "ascii")
+    if codecs.lookup(name).name.replace("-", "_") in _NO_CHARSETS:
+        raise LookupError(name)
+    return name
+
+
+def clean(text: str) -> str:
+    """Return text with plain spaces and line ends, without characters that show nothing and broken ones."""
+    text = text.replace("\r\n", "\n").replace("\r", "\n")
+    if not text.isascii() or not text.isprintable():
+        text = _SURROGATES.sub("\ufffd", text.translate(_PLAIN))
+    return text
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of text on its way to a document.
+
+    ``depth`` counts quote marks in plain text and block quotes in HTML. ``columns`` has, for a row of an HTML
+    table, the column and the column span of each of its fields, which are joined by tabs; None elsewhere.
+    """
+
+    text: str
+    depth: int = 0
+    columns: tuple[tuple[int, int], ...] | None = None
+    html: bool = False
+
+    @property
+    def bare(self) -> str:
+        """The text without quote marks and white space around it."""
+        return self.text.strip() if self.html or not self.depth else unquote(self.text, self.depth).strip()
+
+    def lifted(self, depth: int) -> Row:
+        """Return the row with ``depth`` quote marks taken off."""
+        if not depth:
+            return self
+        text = self.text if self.html else unquote(self.text, depth)
+        return replace(self, text=text, depth=max(0, self.depth - depth))
+
+
+def unquote(text: str, depth: int) -> str:
+    """Return a line without its first ``depth`` quote marks and the space after the last."""
+    at = 0
+    for _ in range(depth):
+        mark = _QUOTE.match(text, at)
+        if mark is None:
+            break
+        at = mark.end()
+    return text[at + 1 :] if at and text[at : at + 1] == " " else text[at:]
+
+
+def quote_depth(text: str) -> int:
+    """Return how many quote marks (">") a line begins with."""
+    at = depth = 0
+    while mark := _QUOTE.match(text, at):
+        at, depth = mark.end(), depth + 1
+    return depth
+
+
+def plain_rows(text: str, *, flowed: bool = False, delsp: bool = False) -> list[Row]:
+    """Split plain text into rows.
+
+    Args:
+        text: the text as decoded.
+        flowed: whether it is format=flowed (RFC 3676): a space at a line end continues the line.
+        delsp: the DelSp parameter: that space itself is no part of the text.
+    """
+    rows = [Row(line.rstrip() if not flowed else line, quote_depth(line)) for line in clean(text).split("\n")]
+    if not flowed:
+        return rows
+    joined: list[Row] = []
+    run: list[str] = []
+    depth = -1
+    for row in rows:
+        piece = unquote(row.text, row.depth) if row.depth else row.text.removeprefix(" ")
+        if run and depth != row.depth:
+            joined.append(_quoted(run, depth))
+            run = []
+        depth = row.depth
+        soft = piece.endswith(" ") and piece != "-- "
+        run.append(piece[:-1] if soft and delsp else piece)
+        if not soft:
+            joined.append(_quoted(run, depth))
+            run = []
+    if run:
+        joined.append(_quoted(run, depth))
+    return joined
+
+
+def _quoted(run: list[str], depth: int) -> Row:
+    mark = ">" * depth + " " if depth else ""
+    return Row((mark + "".join(run)).rstrip(), depth)
+
+
+def document(
+    name: str,
+    layer: int,
+    rows: Sequence[Row],
+    *,
+    limit: int,
+    media_type: str = "text/plain",
+    size: int = 0,
+    problem: Problem | None = None,
+    reason: str = "",
+) -> Document:
+    """Make a document of rows; empty rows at both ends are left out.
+
+    Args:
+        name: the document's name.
+        layer: the layer it came with.
+        rows: its rows.
+        limit: characters beyond which rows are cut off; the document then has the problem TOO_LARGE.
+        media_type: what it was before.
+        size: bytes of the part.
+        problem: why text is missing, where the caller knows.
+        reason: the sentence to it.
+    """
+    first, last = 0, len(rows)
+    while first < last and not rows[first].text.strip():
+        first += 1
+    while last > first and not rows[last - 1].text.strip():
+        last -= 1
+    lines: list[Line] = []
+    texts: list[str] = []
+    at = 0
+    for row in rows[first:last]:
+        text = row.text
+        if at + len(text) > limit:
+            text = text[: max(0, limit - at)]
+            problem, reason = Problem.TOO_LARGE, f"The text is longer than the {limit:,} characters that are read."
+        texts.append(text)
+        lines.append(
+            Line(at, at + len(text), tuple(_cells(replace(row, text=text) if text is not row.text else row, at)))
+        )
+        at += len(text) + 1
+        if problem is Problem.TOO_LARGE and at > limit:
+            break
+    return Document(
+        name, layer, "\n".join(texts), tuple(lines), media_type=media_type, size=size, problem=problem, reason=reason
+    )
+
+
+def _cells(row: Row, at: int) -> Iterable[Cell]:
+    if row.columns is not None:
+        start = 0
+        for field, (column, span) in zip(row.text.split("\t"), row.columns, strict=False):
+            end = start + len(field)
+            if field.strip():
+                yield Cell(at + start, at + end, float(column), float(column + span))
+            start = end + 1
+        return
+    tabs = "\t" in row.text
+    for field_match in _FIELDS.finditer(row.text):
+        start, end = field_match.span()
+        x = len(row.text[:start].expandtabs(8)) if tabs else start
+        yield Cell(at + start, at + end, float(x), float(x + end - start))

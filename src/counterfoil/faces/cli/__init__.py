@@ -1,0 +1,91 @@
+"""The command line. Commands are loaded when called, so that the help and small questions stay quick."""
+
+from __future__ import annotations
+
+import os
+import sys
+
+import click
+
+from counterfoil import __version__
+from counterfoil.errors import CounterfoilError
+from counterfoil.faces.cli.lazy import LazyGroup
+
+#: name -> (module below faces/cli, attribute, one line for the overview); a test holds the line against the command's own.
+COMMANDS = {
+    "init": ("setup", "init", "Make a new archive."),
+    "ingest": ("ingest", "ingest", "Take in mail: files, folders, Maildir, mbox, zip, or one message on standard input."),
+    "triage": ("triage", "triage", "Settle what needs a person: open messages and their questions."),
+    "record": ("bench", "record", "Enter a machine at the bench: firmware before and after, codes off the card."),
+    "search": ("find", "search", "Find a customer, a machine or a message by whatever you have."),
+    "customer": ("profiles", "customer", "Show a customer's profile and where each value comes from."),
+    "machine": ("profiles", "machine", "Show a machine's profile: identifiers, upgrades, firmware, holders."),
+    "warranty": ("warranty", "warranty", "Is it still covered? Terms, dates and the evidence for them."),
+    "restore": ("restore", "restore", "Bring a machine's upgrades back: codes and steps in the order of entry."),
+    "export": ("setup", "export", "Print all records as JSON Lines."),
+    "journal": ("journal", "journal", "Show who did and saw what."),
+    "verify": ("setup", "verify", "Check that every original, record and index entry is whole."),
+    "patterns": ("patterns", "patterns", "List and check the patterns that recognise values."),
+    "demo": ("demo", "demo", "See the whole job done on an invented mailbox."),
+}
+
+
+@click.group(
+    cls=LazyGroup,
+    commands_table=COMMANDS,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 110},
+    epilog="Start with `counterfoil demo`, or with `counterfoil init` and `counterfoil ingest MAILBOX`.",
+)
+@click.version_option(__version__, prog_name="counterfoil")
+def cli() -> None:
+    """Files forwarded activation confirmations and gives their codes, warranty dates and firmware back.
+
+    Every command takes --archive DIR; without it the folder in COUNTERFOIL_ARCHIVE is used, else one in
+    your user data folder. Codes are masked unless you add --reveal, and every reveal is written to the journal.
+    """
+
+
+def main() -> None:
+    """Run the command line and leave with its exit code; no traceback reaches a user."""
+    sys.exit(run(sys.argv[1:]))
+
+
+def run(arguments: list[str]) -> int:
+    """Run one command.
+
+    Args:
+        arguments: the words after `counterfoil`.
+
+    Returns:
+        The exit code; see errors.py.
+    """
+    try:
+        for stream in (sys.stdout, sys.stderr):
+            # A terminal or file that cannot show a character gets a stand-in, not a traceback.
+            getattr(stream, "reconfigure", lambda **_: None)(errors="backslashreplace")
+        result = cli.main(args=arguments, prog_name="counterfoil", standalone_mode=False)
+        sys.stdout.flush()
+        return result if isinstance(result, int) else 0
+    except click.exceptions.Exit as stop:
+        return stop.exit_code
+    except click.exceptions.Abort:
+        click.echo("\nStopped. What was reported as done is kept.", err=True)
+        return 130
+    except click.ClickException as error:
+        error.show()
+        return 2
+    except CounterfoilError as error:
+        click.echo(f"counterfoil: {error.what}", err=True)
+        click.echo(f"  {error.next_step}", err=True)
+        return error.exit_code
+    except BrokenPipeError:
+        # The reader of a pipe (head, a pager) has seen enough; what remains goes nowhere.
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return 0
+    except Exception as error:  # noqa: BLE001 - the last border: a person gets a sentence, a developer the traceback on request
+        if os.environ.get("COUNTERFOIL_TRACEBACK"):
+            raise
+        unexpected = CounterfoilError(f"Something unforeseen happened: {type(error).__name__}: {error}.")
+        click.echo(f"counterfoil: {unexpected.what}", err=True)
+        click.echo(f"  {unexpected.next_step} COUNTERFOIL_TRACEBACK=1 shows where it happened.", err=True)
+        return unexpected.exit_code

@@ -1,0 +1,62 @@
+"""`counterfoil search`: one box for whatever somebody has in hand."""
+
+from __future__ import annotations
+
+import click
+from rich.text import Text
+
+from counterfoil.archive import Archive
+from counterfoil.faces.cli.common import archive_option, clean, json_option, marked, print_json, say, table
+
+
+@click.command(short_help="Find a customer, a machine or a message by whatever you have.")
+@click.argument("text", nargs=-1, required=True)
+@click.option("--limit", type=click.IntRange(1, 200), default=10, show_default=True, metavar="N", help="At most N of each.")
+@json_option
+@archive_option
+def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -> int:
+    """Find by a name, an e-mail address, a telephone number in any spelling, a serial number, a machine ID, a code or
+    its last characters, or by words in mails and their PDFs.
+
+    Words can be narrowed: subject:activation, sender:maker.example, maker:NAME, lang:de, date:2026-03,
+    date:[20260101 TO 20260331], "a phrase", begin*.
+
+    \b
+    Examples: counterfoil search 07700 900321
+              counterfoil search "hoop calibration" date:2026
+    """
+    from counterfoil.answers.search import search as ask
+
+    answer = ask(archive.store, archive.index, " ".join(text), settings=archive.settings, limit=limit)
+    if as_json:
+        print_json(answer.to_json())
+        return 0
+    say(clean(answer.understood), style="italic")
+    if answer.customers:
+        say()
+        rows = ((c.id, c.name, ", ".join(c.emails), ", ".join(c.phones), " ".join(c.machines), c.why) for c in answer.customers)
+        table("Customers", ("", "name", "e-mail", "telephone", "machines", "found by"), rows)
+    if answer.machines:
+        say()
+        found = (
+            (m.id, " ".join(filter(None, (m.maker, m.model))), m.serial_number or "", m.machine_id or "", m.customer or "", m.why)
+            for m in answer.machines
+        )
+        table("Machines", ("", "machine", "serial number", "machine ID", "holder", "found by"), found)
+    if answer.messages:
+        say()
+        mails = (
+            (m.id, (m.received or "")[:10], m.standing, m.customer or "", _subject(m.subject, m.snippet)) for m in answer.messages
+        )
+        table("Messages", ("", "received", "", "customer", "subject"), mails)
+    if not (answer.customers or answer.machines or answer.messages):
+        say("Nothing found.")
+    return 0
+
+
+def _subject(subject: str, snippet: str) -> Text:
+    out = Text(clean(subject))
+    if snippet.strip():
+        out.append("\n")
+        out.append_text(marked(snippet))
+    return out

@@ -1,0 +1,120 @@
+"""`counterfoil restore`: codes and steps in the order of entry."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from counterfoil.archive import Archive
+from counterfoil.errors import UsageProblem
+from counterfoil.faces.cli.common import account, archive_option, clean, json_option, pairs, print_json, say, who_option
+from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
+
+if TYPE_CHECKING:
+    from counterfoil.answers.restore import EntryGuide, RestoreSheet
+
+
+@click.command(short_help="Bring a machine's upgrades back: codes and steps in the order of entry.")
+@click.argument("ref", nargs=-1, required=True)
+@click.option("--customer", "asker", metavar="C", help="Who asks; refused unless this customer has the machine now.")
+@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
+              help="Write the sheet as PDF there, with the original confirmations and attachments.")
+@click.option("--reveal", is_flag=True, help="Show the codes in full; needs --reason, written to the journal.")
+@click.option("--reason", metavar="TEXT", default="", help="Why the codes are needed, for the journal.")
+@who_option
+@json_option
+@archive_option
+def restore(
+    archive: Archive, ref: tuple[str, ...], asker: str | None, out: Path | None, reveal: bool, reason: str,
+    who: str | None, as_json: bool,
+) -> None:
+    """Make the sheet that brings a machine's upgrades back after a reset, a swapped board or a lost mail.
+
+    REF is a machine (M7), a customer with one machine, or any text that finds exactly one of them. Codes go to the
+    present holder of the machine only.
+
+    Example: counterfoil restore M7 --reveal --reason "factory reset, caller known by voice" --out sheet
+    """
+    from counterfoil.answers.restore import restore as make
+
+    if reveal and not reason.strip():
+        raise UsageProblem("--reveal shows codes, which goes into the journal with its reason.", "Add --reason TEXT.")
+    target = find_one(archive, ref, "machine")
+    sheet = make(archive.store, target, guides(archive), customer=asker, reveal=reveal, who=account(who), reason=reason)
+    written: tuple[Path, ...] = ()
+    left_out: tuple[str, ...] = ()
+    if out is not None:
+        written, left_out = _write(archive, sheet, out)
+    if as_json:
+        print_json(sheet.to_json() | ({"files": [str(path) for path in written]} if out is not None else {}))
+        return
+    show(archive, sheet)
+    for path in written:
+        say(f"written: {path}")
+    for sentence in left_out:
+        say(clean(sentence), style="yellow")
+
+
+def guides(archive: Archive) -> tuple[EntryGuide, ...]:
+    """Return what the archive's maker files say about entering codes."""
+    from counterfoil.answers.restore import EntryGuide, UpgradeGuide
+
+    return tuple(
+        EntryGuide(
+            maker.name,
+            maker.also,
+            maker.enter,
+            maker.where,
+            tuple(UpgradeGuide(u.name, u.also, u.order, u.needs_firmware) for u in maker.upgrades),
+        )
+        for maker in archive.patterns.makers
+    )
+
+
+def _write(archive: Archive, sheet: RestoreSheet, out: Path) -> tuple[tuple[Path, ...], tuple[str, ...]]:
+    from counterfoil.answers.handout import write_handout
+    from counterfoil.documents.attachments import attachments
+
+    def parts(data: bytes) -> list[tuple[str, bytes]]:
+        return attachments(data, archive.settings.limits)
+
+    handout = write_handout(
+        sheet, out, archive.store, archive.originals.read, parts,
+        shop_name=archive.settings.shop_name, printed=date.today(),
+    )
+    return handout.files, handout.left_out
+
+
+def show(archive: Archive, sheet: RestoreSheet) -> None:
+    """Print a sheet on the terminal."""
+    from counterfoil.answers.aloud import named_lookalikes
+
+    firmware = "" if sheet.firmware is None else f"{sheet.firmware.version}, noted {sheet.firmware.noted[:10]}"
+    say("Restore sheet", style="bold")
+    pairs([
+        ("machine", machine_line(archive, sheet.machine)),
+        ("holder", holder_line(archive, sheet.customer)),
+        ("firmware", firmware),
+        ("needs", "" if sheet.needs_firmware is None else f"firmware {sheet.needs_firmware} or newer"),
+    ])
+    for number, step in enumerate(sheet.steps, 1):
+        say()
+        say(f"{number}. {clean(step.text)}", style="red" if step.barred else None)
+        for entry in step.entries:
+            say(f"     {entry.kind.value.replace('_', ' '):16} {clean(entry.code)}", style="bold")
+            note = named_lookalikes(entry.code)
+            if note:
+                say(f"     {'':16} {note}")
+    say()
+    say("Cautions", style="bold")
+    for caution in sheet.cautions:
+        say(f"  - {caution}")
+    if sheet.revealed:
+        say()
+        say(f"Shown to {clean(sheet.shown_to)}: {clean(sheet.reason)} ({sheet.journal} in the journal)")
+    elif sheet.upgrades:
+        say()
+        say("Codes are masked: add --reveal --reason TEXT to show them.")

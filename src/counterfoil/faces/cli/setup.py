@@ -1,0 +1,74 @@
+"""`counterfoil init`, `export`, `verify`: the archive as a whole."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+
+import click
+
+from counterfoil.archive import Archive, default_folder
+from counterfoil.errors import ArchiveDamaged
+from counterfoil.faces.cli.common import account, archive_option, console, json_option, print_json, say, who_option, why_option
+
+
+@click.command(short_help="Make a new archive.")
+@click.option("--archive", "folder", metavar="DIR", type=click.Path(path_type=Path, file_okay=False),
+              help="Folder to make.  [default: COUNTERFOIL_ARCHIVE, else your user data folder]")
+@click.option("--shop-name", default="Our shop", show_default=True, metavar="NAME", help="Printed on restore sheets.")
+@click.option("--shop-address", "addresses", multiple=True, metavar="EMAIL",
+              help="A mailbox of the shop itself, never a customer's; may be repeated.")
+@click.option("--region", default="GB", show_default=True, metavar="CC",
+              help="Country (ISO 3166-1) of telephone numbers written without a country code.")
+def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region: str) -> None:
+    """Make a new, empty archive: one folder with everything in it.
+
+    Example: counterfoil init --archive ~/counterfoil --shop-name "Corner Threads" --shop-address help@corner.example
+    """
+    archive = Archive.create(folder or default_folder(), shop_name=shop_name, shop_addresses=addresses, region=region.upper())
+    say(f"New archive in {archive.folder}")
+    say("  counterfoil.toml  the shop's settings")
+    say("  coverage.toml     warranty terms: write the shop's own into it")
+    say("  patterns/         one file a maker, for codes with known shapes (values are found by labels without them)")
+    say("Next: counterfoil ingest MAILBOX")
+
+
+@click.command(short_help="Print all records as JSON Lines.")
+@click.option("--reveal", is_flag=True, help="Print codes in full; written to the journal.")
+@who_option
+@why_option
+@archive_option
+def export(archive: Archive, reveal: bool, who: str | None, why: str) -> None:
+    """Print every message, customer and machine as one JSON object a line, with stable keys.
+
+    Example: counterfoil export > records.jsonl
+    """
+    from counterfoil.answers.reports import export as lines
+
+    for line in lines(archive.store, reveal, who=account(who), why=why):
+        click.echo(json.dumps(line, ensure_ascii=False))
+
+
+@click.command(short_help="Check that every original, record and index entry is whole.")
+@json_option
+@archive_option
+def verify(archive: Archive, as_json: bool) -> int:
+    """Read every original again and compare its hash with its name, check the records, compare the index with them.
+
+    Example: counterfoil verify
+    """
+    from counterfoil.answers.verify import verify as check
+
+    if sys.stderr.isatty():
+        with console(stderr=True).status("Checking originals, records and index"):
+            report = check(archive.store, archive.originals, archive.index)
+    else:
+        report = check(archive.store, archive.originals, archive.index)
+    if as_json:
+        print_json(report.to_json())
+    else:
+        for finding in report.findings:
+            say(str(finding), style="red")
+        say(report.summary)
+    return ArchiveDamaged.exit_code if report.findings else 0

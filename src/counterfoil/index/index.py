@@ -1,0 +1,374 @@
+"""The one way into the full-text index.
+
+It never says something false about what it holds: files that are not exactly what the last commit left are not read,
+and the next catch-up starts from the records again.
+"""
+
+from __future__ import annotations
+
+import errno
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+from typing import Any
+
+from whoosh.filedb.filestore import RamStorage
+from whoosh.index import TOC, FileIndex, LockError
+from whoosh.reading import MultiReader, SegmentReader
+from whoosh.searching import Searcher
+from whoosh.util.filelock import try_for
+
+from counterfoil.errors import ArchiveBusy, ArchiveDamaged, CounterfoilError, StorageFull
+from counterfoil.index import files, query, snippets
+from counterfoil.index.build import BatchWriter, DurableStorage, merge_alike
+from counterfoil.index.files import Doubtful, Manifest
+from counterfoil.index.layout import SCHEMA, column
+from counterfoil.model import IndexEntry
+
+#: Gives the entries after a revision, in the order of revisions, at most so many: ``store.index_entries``.
+Fetch = Callable[[int, int], Sequence[IndexEntry]]
+
+#: Messages between two commits unless told otherwise: one segment of about 4 MB.
+BATCH = 2_000
+LOCK_WAIT_SECONDS = 10.0
+#: Opening may meet a file that a writer has just replaced.
+OPEN_TRIES = 5
+OPEN_WAIT_SECONDS = 0.05
+
+_NAME = "MAIN"
+_NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO, errno.EFBIG}
+
+
+@dataclass(frozen=True, slots=True)
+class Hit:
+    """A message that answers a query, and how well: the higher the score the better."""
+
+    message: str
+    score: float
+
+
+@dataclass(slots=True)
+class _View:
+    """An opened commit: what it left, and whoosh's searcher (None without a message)."""
+
+    manifest: Manifest
+    searcher: Any
+    readers: dict[tuple[str, frozenset[int]], Any]
+
+
+class _Commit(FileIndex):  # type: ignore[misc]
+    """whoosh's index over one commit whose files were found good."""
+
+    def __init__(self, storage: DurableStorage, manifest: Manifest) -> None:
+        # Not the constructor of FileIndex: that would unpickle what nobody has checked.
+        self.storage, self._schema, self.indexname, self._manifest = storage, SCHEMA, _NAME, manifest
+
+    def _read_toc(self) -> TOC:
+        return _contents(self.storage.path, self._manifest)
+
+
+def _contents(folder: Path, manifest: Manifest) -> TOC:
+    """Return whoosh's table of contents of a commit; the bytes unpickled are the bytes that were hashed."""
+    generation = manifest.generation
+    if generation < 0:
+        return TOC(SCHEMA, [], generation)
+    name = files.toc_name(generation)
+    ram = RamStorage()
+    try:
+        files.check_owner(folder / name)
+        ram.files[name] = (folder / name).read_bytes()
+        if files.digest(ram.files[name]) != manifest.files[name][1]:
+            raise Doubtful(f"{name} is not as it was written")
+        return TOC.read(ram, _NAME, gen=generation, schema=SCHEMA)
+    except Doubtful:
+        raise
+    except Exception as error:
+        raise Doubtful(f"{name} cannot be read: {error}") from error
+
+
+class Index:
+    """The full-text index in one folder, made on the first catch-up.
+
+    Args:
+        folder: the folder; it belongs to the index alone.
+    """
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._view: _View | None = None
+        self._checked: dict[str, tuple[int, str, int]] = {}
+
+    # --- what is in it ---------------------------------------------------------------------------
+
+    def position(self) -> int:
+        """Return the last revision of the records that is in the index; 0 where there is no index or it is damaged."""
+        try:
+            view = self._open()
+        except Doubtful:
+            return 0
+        return view.manifest.mark if view else 0
+
+    def count(self) -> int:
+        """Return the number of messages in the index; 0 where there is no index or it is damaged."""
+        try:
+            view = self._open()
+        except Doubtful:
+            return 0
+        return view.manifest.count if view else 0
+
+    def check(self) -> list[str]:
+        """Return what is wrong with the files of the index, each as a sentence; every file is hashed."""
+        try:
+            self._close()
+            view = self._open()
+            if view is None:
+                return []
+            found = files.doubts(self.folder, view.manifest, thorough=True)
+            held = sum(reader.doc_count() for reader in view.readers.values())
+            if held != view.manifest.count:
+                found.append(f"The index holds {held} messages where its manifest says {view.manifest.count}.")
+        except Doubtful as error:
+            return [f"{error}."]
+        return found
+
+    def search(
+        self,
+        query_text: str,
+        limit: int = 20,
+        since: date | None = None,
+        until: date | None = None,
+        *,
+        any_word: bool = False,
+    ) -> list[Hit]:
+        """Return the messages that answer a query, best first, the newest first among equals.
+
+        Args:
+            query_text: as typed, in the query language of :mod:`counterfoil.index.query`.
+            limit: the most hits returned.
+            since: received on this day or later.
+            until: received on this day or earlier.
+            any_word: messages that have any of the words, not all.
+
+        Raises:
+            ArchiveDamaged: the files of the index are damaged; :meth:`catch_up` builds it anew.
+        """
+        try:
+            view = self._open()
+            if view is None or view.searcher is None:
+                return []
+            found = query.understand(query_text, any_word=any_word)
+            low, high = since.toordinal() if since else None, until.toordinal() if until else None
+            return [Hit(f"E{n}", score) for n, score in query.best(view.searcher, found, limit, low, high)]
+        except Doubtful as error:
+            raise self._damaged(error) from error
+        except Exception as error:
+            raise self._damaged(error) from error
+
+    def snippets(self, text: str, query_text: str) -> str:
+        """Return the pieces of a text that answer a query; see :func:`counterfoil.index.snippets.snippets`."""
+        return snippets.snippets(text, query_text)
+
+    # --- how it grows ----------------------------------------------------------------------------
+
+    def catch_up(self, fetch: Fetch, batch: int = BATCH, progress: Callable[[int], None] | None = None) -> int:
+        """Take in what the records have and the index has not; a damaged index is built anew.
+
+        Args:
+            fetch: gives the entries after a revision.
+            batch: messages between two commits.
+            progress: called after each commit with the number of messages taken in so far.
+
+        Returns:
+            The number of messages taken in.
+
+        Raises:
+            ArchiveBusy: another process is writing to the index.
+            ArchiveDamaged: the folder belongs to somebody else.
+            StorageFull: the disk is full or refuses to be written.
+        """
+        with self._lock() as storage:
+            try:
+                return self._add_all(storage, self._last(), fetch, batch, progress)
+            except Doubtful:
+                return self._anew(storage, fetch, batch, progress)
+
+    def rebuild(self, fetch: Fetch, batch: int = BATCH, progress: Callable[[int], None] | None = None) -> int:
+        """Build the index anew from the records; arguments, result and errors as for :meth:`catch_up`."""
+        with self._lock() as storage:
+            return self._anew(storage, fetch, batch, progress)
+
+    def _anew(self, storage: DurableStorage, fetch: Fetch, batch: int, progress: Callable[[int], None] | None) -> int:
+        self._close()
+        files.sweep(self.folder, None)
+        # The numbers of commits go on where a file of a former one could not be deleted.
+        empty = Manifest(files.latest_generation(self.folder))
+        if empty.generation >= 0:
+            raise StorageFull(f"The damaged index in {self.folder} cannot be deleted.", "Delete the folder by hand.")
+        try:
+            return self._add_all(storage, empty, fetch, batch, progress)
+        except Doubtful as error:
+            raise self._damaged(error) from error
+
+    def _last(self) -> Manifest:
+        """Return the manifest of the last commit, an empty one where there is none."""
+        view = self._open()
+        return view.manifest if view else Manifest(-1)
+
+    def _add_all(
+        self,
+        storage: DurableStorage,
+        last: Manifest,
+        fetch: Fetch,
+        batch: int,
+        progress: Callable[[int], None] | None,
+    ) -> int:
+        files.sweep(self.folder, last if last.generation >= 0 else None)
+        done = 0
+        while entries := fetch(last.mark, batch):
+            if max(entry.revision for entry in entries) <= last.mark:
+                raise ArchiveDamaged(f"The records gave revision {last.mark} to the index a second time.")
+            last = self._add(storage, last, entries)
+            done += len(entries)
+            if progress is not None:
+                progress(done)
+        return done
+
+    def _add(self, storage: DurableStorage, last: Manifest, entries: Sequence[IndexEntry]) -> Manifest:
+        """Commit one batch; return what the commit left."""
+        # The newest form of each message, in the order of the messages.
+        newest = {message_number(entry.message): entry for entry in sorted(entries, key=lambda e: e.revision)}
+        try:
+            writer = BatchWriter(_Commit(storage, last), last)
+        except OSError as error:
+            raise _storage(self.folder, error) from error
+        try:
+            self._delete_former(writer, last, newest)
+            for number in sorted(newest):
+                writer.add_entry(number, newest[number])
+            writer.commit(mergetype=merge_alike)
+        except BaseException as error:
+            _cancel(writer)
+            if isinstance(error, CounterfoilError | Doubtful) or not isinstance(error, Exception):
+                raise
+            if isinstance(error, OSError) and error.errno in _NO_ROOM:
+                raise _storage(self.folder, error) from error
+            # Reading a damaged segment while merging may raise anything.
+            raise Doubtful(f"adding stopped with {type(error).__name__}: {error}") from error
+        assert storage.manifest is not None
+        self._checked.update(storage.manifest.files)
+        return storage.manifest
+
+    def _delete_former(self, writer: BatchWriter, last: Manifest, newest: dict[int, IndexEntry]) -> None:
+        """Mark the former forms of messages as deleted; new messages, with numbers above all others, cost nothing."""
+        doubtful = {n for n, entry in newest.items() if entry.again or n <= last.highest}
+        if not doubtful or last.generation < 0:
+            return
+        view = self._open()
+        known = {reader.segment().segment_id(): reader for reader in view.readers.values()} if view else {}
+        for segment in writer.segments:
+            for document, number in enumerate(column(known[segment.segment_id()], "number")):
+                if number in doubtful and not segment.is_deleted(document):
+                    segment.delete_document(document)
+
+    @contextmanager
+    def _lock(self) -> Iterator[DurableStorage]:
+        files.prepare(self.folder)
+        storage = DurableStorage(self.folder)
+        lock = storage.lock(f"{_NAME}_WRITELOCK")
+        try:
+            if not try_for(lock.acquire, timeout=LOCK_WAIT_SECONDS, delay=0.05):
+                raise LockError
+        except LockError as error:
+            raise ArchiveBusy(f"Another run is writing to the index in {self.folder}.") from error
+        except OSError as error:
+            raise _storage(self.folder, error) from error
+        try:
+            yield storage
+        finally:
+            lock.release()
+
+    # --- how it is opened ------------------------------------------------------------------------
+
+    def _open(self) -> _View | None:
+        """Return the last commit, opened; None where there is none.
+
+        Raises:
+            Doubtful: its files are not what it left.
+        """
+        for attempt in range(OPEN_TRIES):
+            generation = files.latest_generation(self.folder)
+            if self._view is not None and self._view.manifest.generation == generation:
+                return self._view
+            if generation < 0:
+                self._close()
+                return None
+            try:
+                self._view = self._load(generation)
+            except Doubtful:
+                if attempt == OPEN_TRIES - 1 or files.latest_generation(self.folder) == generation:
+                    self._close()
+                    raise
+                time.sleep(OPEN_WAIT_SECONDS)
+        return self._view
+
+    def _load(self, generation: int) -> _View:
+        files.check_owner(self.folder)
+        manifest = files.read_manifest(self.folder, generation)
+        unknown = {n: entry for n, entry in manifest.files.items() if self._checked.get(n) != entry}
+        wrong = files.doubts(self.folder, Manifest(generation, files=unknown))
+        if wrong:
+            raise Doubtful(" ".join(wrong).removesuffix("."))
+        self._checked = dict(manifest.files)
+        segments = _contents(self.folder, manifest).segments
+        storage, former, readers = DurableStorage(self.folder), self._view.readers if self._view else {}, {}
+        try:
+            for segment in segments:
+                # Unchanged segments stay open; one with other deletions must not, its reader would not know of them.
+                key = (segment.segment_id(), frozenset(segment.deleted_docs()))
+                readers[key] = former.get(key) or SegmentReader(storage, SCHEMA, segment, generation=generation)
+        except Exception as error:
+            raise Doubtful(f"a segment cannot be opened: {type(error).__name__}: {error}") from error
+        for key, reader in former.items():
+            if key not in readers:
+                reader.close()
+        parts = list(readers.values())
+        whole = MultiReader(parts, generation=generation) if len(parts) > 1 else parts[0] if parts else None
+        return _View(manifest, Searcher(whole) if whole is not None else None, readers)
+
+    def _close(self) -> None:
+        """Close what is open."""
+        view, self._view, self._checked = self._view, None, {}
+        for reader in view.readers.values() if view else ():
+            reader.close()
+
+    def _damaged(self, error: Exception) -> ArchiveDamaged:
+        return ArchiveDamaged(
+            f"The full-text index in {self.folder} is damaged ({error}).",
+            "Nothing is lost: delete the folder, the next `counterfoil ingest` builds it anew from the records.",
+        )
+
+
+def message_number(ref: str) -> int:
+    """Return the number in the id of a message: 5 for E5.
+
+    Raises:
+        ArchiveDamaged: the id is none.
+    """
+    if ref[:1] != "E" or not ref[1:].isdecimal():
+        raise ArchiveDamaged(f"The records gave {ref!r} to the index, which is no id of a message.")
+    return int(ref[1:])
+
+
+def _cancel(writer: BatchWriter) -> None:
+    try:
+        if not writer.is_closed:
+            writer.cancel()
+    except Exception:  # noqa: BLE001, S110 - on the way out with another error; the next sweep deletes what is left
+        pass
+
+
+def _storage(folder: Path, error: OSError) -> StorageFull:
+    return StorageFull(f"The index in {folder} cannot be written: {error.strerror or error}.")

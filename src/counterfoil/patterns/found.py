@@ -1,0 +1,67 @@
+"""Values found in documents, before they are weighed against each other, and the place they become facts with."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+from counterfoil.model import Box, Check, Document, Fact, Kind, Place
+
+Span = tuple[int, int]
+
+
+@dataclass(slots=True)
+class Found:
+    """A value found in a document. ``pieces`` are the spans it stands in: two where it was broken over two lines.
+
+    ``by_name`` marks values recognised by their own spelling alone (a model named in the text): a labelled value of
+    the same kind outranks them. ``wanted`` is False for values that must not become facts (only be masked).
+    """
+
+    kind: Kind
+    value: str
+    normal: str
+    document: Document
+    pieces: list[Span]
+    odds: float
+    pattern: str
+    check: Check = Check.NONE
+    evidence: list[str] = field(default_factory=list)
+    readings: tuple[str, ...] = ()
+    by_name: bool = False
+
+    def overlaps(self, start: int, end: int) -> bool:
+        """Tell whether the value stands in (part of) a span."""
+        return any(s < end and start < e for s, e in self.pieces)
+
+    def fact(self) -> Fact:
+        """Return the value as a fact."""
+        return Fact(
+            self.kind,
+            self.value,
+            self.normal,
+            place_of(self.document, self.pieces),
+            self.pattern,
+            self.check,
+            round(self.odds, 2),
+            self.readings,
+            tuple(self.evidence),
+        )
+
+
+def place_of(document: Document, pieces: Sequence[Span]) -> Place:
+    """Return where a value stands: page and box where the document has boxes, the span of characters elsewhere."""
+    start, end = pieces[0][0], pieces[-1][1]
+    boxes = [box for piece in pieces if (box := document.box(*piece)) is not None] if document.marks else []
+    page = document.page_of(start)
+    if not boxes:
+        return Place(document.name, page, None, (start, end))
+    whole = Box(
+        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
+    )
+    return Place(document.name, page, whole)
+
+
+def with_odds(fact: Fact, odds: float, why: str) -> Fact:
+    """Return a fact with other odds and one more reason."""
+    return replace(fact, odds=round(odds, 2), evidence=(*fact.evidence, why))

@@ -1,0 +1,299 @@
+"""The patterns as one object: loaded once, then it reads messages, checks values typed by staff, and proves itself."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import replace
+from datetime import date
+from pathlib import Path
+from types import MappingProxyType
+
+from counterfoil.errors import SettlementRefused
+from counterfoil.model import (
+    CODE_KINDS,
+    CUSTOMER_KINDS,
+    DATE_KINDS,
+    SECRET_KINDS,
+    Check,
+    Fact,
+    Kind,
+    Message,
+    Place,
+    Reading,
+)
+from counterfoil.patterns import odds
+from counterfoil.patterns.confirmation import confirmation_layer, judge, language_of
+from counterfoil.patterns.contacts import envelope_facts
+from counterfoil.patterns.dates import read_date
+from counterfoil.patterns.found import Found, Span
+from counterfoil.patterns.layout import View, make_view
+from counterfoil.patterns.makers import MakerPattern, load_makers
+from counterfoil.patterns.normal import normal, normal_code, normal_email, normal_phone, normal_text, normal_version
+from counterfoil.patterns.proofs import ProofFailure, check_proof
+from counterfoil.patterns.read_codes import Known, labelled_codes, shaped_codes
+from counterfoil.patterns.read_values import Context, labelled_values, named_values
+from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts
+from counterfoil.patterns.redact import redact
+from counterfoil.patterns.shapes import Shape
+from counterfoil.patterns.vocabulary import Vocabulary, load_vocabularies, make_wordbook
+from counterfoil.patterns.weigh import weigh
+from counterfoil.patterns.words import Role
+from counterfoil.settings import Settings
+
+_SIGNATURE = re.compile(r"^-- ?$", re.MULTILINE)
+"""RFC 3676, section 4.3: the line that parts text and signature."""
+
+
+class Patterns:
+    """Vocabulary of all languages and the makers of one archive.
+
+    Args:
+        vocabularies: the languages.
+        makers: the makers.
+    """
+
+    def __init__(self, vocabularies: Sequence[Vocabulary], makers: Sequence[MakerPattern]) -> None:
+        self.vocabularies = tuple(vocabularies)
+        self.makers = tuple(makers)
+        self._words = make_wordbook(self.vocabularies, self.makers)
+        self._shapes = tuple(shape for maker in self.makers for shape in maker.shapes.values())
+
+    @classmethod
+    def load(cls, folder: Path | None) -> Patterns:
+        """Load the packaged vocabulary and a shop's maker files.
+
+        Args:
+            folder: where the maker files are (``*.toml``); None or a missing folder gives no makers.
+
+        Raises:
+            PatternFaulty: a file is wrong.
+        """
+        return cls(load_vocabularies(), load_makers(folder))
+
+    def maker(self, name: str) -> MakerPattern | None:
+        """Return the maker of that name or other spelling, whatever its case; None where no file describes it."""
+        return next((maker for maker in self.makers if maker.is_called(name)), None)
+
+    # --- reading -----------------------------------------------------------------------------------
+
+    def read(self, message: Message, settings: Settings) -> Reading:
+        """Read everything a message says.
+
+        Args:
+            message: the message with its documents.
+            settings: the shop's own addresses, region of telephone numbers, limits.
+        """
+        views = [make_view(document, self._words) for document in readable(message)]
+        senders = by_sender(message, self.makers)
+        near = _day(message, len(message.layers) - 1)
+        context = Context(self.makers, frozenset(), settings.region, near)
+        named = [value.normal for view in views for value in self._makers_labelled(view, context)]
+        names = recognised(senders, views, [name for name in named if self.maker(name)])
+        known = Known(names, self._shapes_of(names), bool(names))
+        codes: list[Found] = []
+        masks: dict[str, list[Span]] = {}
+        for view in views:
+            found, secret = labelled_codes(view, known)
+            codes.extend(found)
+            masks.setdefault(view.document.name, []).extend(secret)
+        if known.shapes:
+            for view in views:
+                codes.extend(shaped_codes(view, known, list(codes)))
+        too_many = len(codes) > settings.limits.facts
+        codes = codes[: settings.limits.facts]
+        layer = confirmation_layer(message, views, codes, senders.keys())
+        context = Context(self.makers, names, settings.region, _day(message, layer))
+        values = self._values(views, context, layer)[: settings.limits.facts]
+        facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
+        facts += sender_facts(senders, message)
+        facts += self._envelope(message, layer, codes, facts, settings)
+        every, chosen, conflicts = weigh(facts)
+        judgement = judge(message, views, codes, senders, self._words.table, too_many)
+        secrets = [code.normal for code in codes if code.kind in SECRET_KINDS]
+        for code in codes:
+            if code.kind in SECRET_KINDS:
+                masks.setdefault(code.document.name, []).extend(code.pieces)
+        for view in views:
+            secrets.extend(normal_code(view.text[s:e]) for s, e in masks.get(view.document.name, ()))
+        return Reading(
+            every,
+            MappingProxyType(chosen),
+            MappingProxyType(conflicts),
+            judgement.odds,
+            judgement.signs,
+            layer,
+            judgement.mentions_attachment,
+            language_of([view for view in views if view.document.layer == layer]) or language_of(views),
+            MappingProxyType(redact(message.documents, masks, secrets, self._shapes)),
+        )
+
+    def _makers_labelled(self, view: View, context: Context) -> list[Found]:
+        if not any(s.kind is Kind.MAKER and s.role is Role.LABEL for label in view.labels for s in label.senses):
+            return []
+        values = labelled_values(view, context, customer=False, until=0)
+        return [value for value in values if value.kind is Kind.MAKER]
+
+    def _shapes_of(self, names: frozenset[str]) -> tuple[Shape, ...]:
+        """Return the shapes of the makers recognised; of all makers where none was."""
+        if not names:
+            return self._shapes
+        return tuple(shape for shape in self._shapes if shape.maker in names)
+
+    def _values(self, views: Sequence[View], context: Context, layer: int) -> list[Found]:
+        """Read all facts that are no codes; a labelled value outranks a name that merely stands in the text."""
+        labelled: list[Found] = []
+        named: list[Found] = []
+        for view in views:
+            customer = view.document.layer == layer
+            labelled += labelled_values(view, context, customer=customer, until=_signature(view))
+            named += named_values(view, context.names)
+        spoken = {(value.kind, value.normal) for value in labelled}
+        kinds = {value.kind for value in labelled}
+        return labelled + [v for v in named if v.kind not in kinds or (v.kind, v.normal) in spoken]
+
+    def _is_customers(self, value: Found, settings: Settings) -> bool:
+        """Tell whether a value may be a fact: addresses of the shop and of makers are not the customer's."""
+        if value.kind is not Kind.EMAIL_ADDRESS:
+            return True
+        shop = {address.lower() for address in settings.shop_addresses}
+        return value.normal not in shop and not self._is_makers(value.normal)
+
+    def _is_makers(self, address: str) -> bool:
+        return any(maker.sends_from(address) for maker in self.makers)
+
+    def _envelope(
+        self, message: Message, layer: int, codes: Sequence[Found], facts: Sequence[Fact], settings: Settings
+    ) -> list[Fact]:
+        by_hand = [code for code in codes if code.document.layer == layer]
+        return envelope_facts(
+            message,
+            layer,
+            is_maker=self._is_makers,
+            shop={address.lower() for address in settings.shop_addresses},
+            typed=layer == 0
+            and len(message.layers) == 1
+            and bool(by_hand)
+            and all(code.document.name.startswith("body") for code in by_hand),
+            labelled_name=any(fact.kind is Kind.CUSTOMER_NAME for fact in facts),
+        )
+
+    # --- values typed by staff ----------------------------------------------------------------------
+
+    def make_fact(
+        self,
+        kind: Kind,
+        value: str,
+        *,
+        maker: str | None = None,
+        pattern: str = "entered by hand",
+        near: date | None = None,
+        region: str = "GB",
+    ) -> Fact:
+        """Make a fact of a value a person typed, with the same checks as for one read.
+
+        Args:
+            kind: what it says.
+            value: as typed.
+            maker: the maker's name; without one the single maker whose shape and check digit fit is taken.
+            pattern: named as the fact's pattern.
+            near: the day by which an ambiguous date is read.
+            region: ISO 3166-1 code for telephone numbers without a country code.
+
+        Returns:
+            The fact; its check is FAILED and its odds are below 0 where the check digit is wrong, its odds are low
+            where the value is not in the named maker's shape.
+
+        Raises:
+            SettlementRefused: the text holds no value of that kind.
+        """
+        text = normal_text(value)
+        place = Place(pattern)
+        if kind in CODE_KINDS:
+            return self._code_fact(kind, text, maker, place, pattern)
+        if kind in DATE_KINDS:
+            reading = read_date(text, near=near)
+            if reading.best is None:
+                raise SettlementRefused(f"“{text}” is no date.", "Write it as 2026-04-03.")
+            readings = tuple(day.isoformat() for day in reading.readings) if len(reading.readings) > 1 else ()
+            worth = odds.ENTERED_ODD if readings else odds.ENTERED
+            return Fact(kind, text, reading.best.isoformat(), place, pattern, odds=worth, readings=readings)
+        missing = {
+            Kind.EMAIL_ADDRESS: normal_email(text) is None,
+            Kind.PHONE_NUMBER: kind is Kind.PHONE_NUMBER and normal_phone(text, region) is None,
+            Kind.FIRMWARE_VERSION: not normal_version(text),
+        }.get(kind, not any(c.isalnum() for c in text))
+        if missing:
+            raise SettlementRefused(f"“{text}” is no {kind.replace('_', ' ')}.", "Correct the value and try again.")
+        plain = normal(kind, text, region)
+        found = self.maker(text if kind is Kind.MAKER else maker or "")
+        if found is not None and kind is Kind.MAKER:
+            plain = found.name
+        if found is not None and kind is Kind.UPGRADE_NAME and (upgrade := found.upgrade(text)) is not None:
+            plain = upgrade.name
+        return Fact(kind, text, plain, place, pattern, odds=odds.ENTERED)
+
+    def _code_fact(self, kind: Kind, text: str, maker: str | None, place: Place, pattern: str) -> Fact:
+        plain = normal_code(text)
+        if len(plain) < 4:
+            raise SettlementRefused(f"“{text}” is no {kind.replace('_', ' ')}.", "Correct the value and try again.")
+        named = self.maker(maker) if maker else None
+        fact = Fact(kind, text, plain, place, pattern, odds=odds.ENTERED)
+        if named is not None:
+            shape = named.shapes.get(kind)
+            if shape is not None and not shape.fits(plain):
+                why = f"not in {named.name}'s shape {shape.text}"
+                return replace(fact, odds=odds.ENTERED_ODD, evidence=(why,))
+        else:
+            fitting = [s for s in self._shapes if s.kind is kind and s.fits(plain)]
+            passing = [s for s in fitting if s.check(plain) is Check.PASSED]
+            candidates = passing or fitting
+            shape = candidates[0] if len({s.maker for s in candidates}) == 1 else None
+        if shape is None:
+            return fact
+        result = shape.check(plain)
+        if result is Check.FAILED:
+            why = f"check digit wrong ({shape.maker}, {shape.check_name})"
+            return replace(fact, check=result, odds=odds.ENTERED + 2 * odds.CHECK_FAILED, evidence=(why,))
+        return replace(fact, check=result, evidence=(f"{shape.maker}'s shape {shape.text}",))
+
+    # --- proofs ------------------------------------------------------------------------------------
+
+    def check_proofs(self) -> list[ProofFailure]:
+        """Run every found and not-found example of every vocabulary and maker file.
+
+        Returns:
+            What failed, empty if nothing did. A maker's examples are read as if only this maker were known.
+        """
+        failures: list[ProofFailure] = []
+        settings = Settings()
+        plain = Patterns(self.vocabularies, ())
+        for vocabulary in self.vocabularies:
+            for proof in vocabulary.proofs:
+                failure = check_proof(proof, lambda m: plain.read(m, settings), settings.region)
+                failures += [failure] if failure else []
+        for maker in self.makers:
+            own = Patterns(self.vocabularies, (maker,))
+            for proof in maker.proofs:
+                failure = check_proof(proof, lambda m, own=own: own.read(m, settings), settings.region)  # type: ignore[misc]
+                failures += [failure] if failure else []
+        return failures
+
+
+def _day(message: Message, layer: int) -> date | None:
+    """Return the day a layer was sent; of the message itself where the layer does not tell."""
+    sent = message.layers[layer].date or message.head.date
+    return sent.date() if sent else None
+
+
+def _signature(view: View) -> int:
+    """Return where a text's signature starts: at the signature line or at words of parting; never on a page."""
+    if view.document.pages:
+        return len(view.text)
+    line = _SIGNATURE.search(view.text)
+    end = line.start() if line else len(view.text)
+    for hit in view.phrases:
+        at_line_start = not view.text[view.text.rfind("\n", 0, hit.start) + 1 : hit.start].strip()
+        if hit.has(Role.SIGN_OFF) and at_line_start:
+            return min(end, hit.start)
+    return end

@@ -1,0 +1,23 @@
+"""Names folded for comparison."""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+
+from counterfoil.patterns.normal import is_title
+
+_LETTERS = str.maketrans({"ß": "ss", "ø": "o", "æ": "ae", "œ": "oe", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "ı": "i"})
+_SPLIT = re.compile(r"[^\w']+|_")
+
+
+def fold_name(text: str) -> tuple[str, ...]:
+    """Return the parts of a name: lower case, without accents, titles and punctuation, in the order written.
+
+    A hyphen divides parts ("Anne-Marie" and "Anne Marie" give the same), an apostrophe does not.
+    """
+    lowered = unicodedata.normalize("NFKC", text).casefold().translate(_LETTERS).replace("’", "'")
+    plain = "".join(c for c in unicodedata.normalize("NFD", lowered) if not unicodedata.combining(c))
+    parts = [part.replace("'", "") for part in _SPLIT.split(plain) if part.strip("'")]
+    kept = [part for part in parts if not is_title(part)]
+    return tuple(kept or parts)

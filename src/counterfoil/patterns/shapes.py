@@ -1,0 +1,109 @@
+"""Code shapes of a maker: ``HG-######-@`` becomes expressions that find the code in a text and test a normal form."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+from counterfoil.model import Check, Kind
+from counterfoil.patterns.checks import CHECKS, DIGITS, LETTERS_AND_DIGITS, check
+from counterfoil.patterns.normal import normal_code
+
+#: Separators are optional and interchangeable: a hyphen or dash, dot, slash or space, a hyphen also between spaces.
+_GAP = r"(?:[ \u00a0]?[-\u2010-\u2015./][ \u00a0]?|[ \u00a0])?"
+_SEPARATORS = frozenset("-./ ")
+#: A code ends where no further group is tied on by a separator: otherwise it is part of a longer one.
+_BEFORE = r"(?<![0-9A-Za-z\u00c0-\uffff])(?<![0-9A-Za-z][-\u2010-\u2015./])"
+_AFTER = r"(?![0-9A-Za-z\u00c0-\u1fff]|[-\u2010-\u2015./][0-9A-Za-z]|[-\u2010-\u2015](?:\s|$)|\.\.|\u2026)"
+
+
+@dataclass(frozen=True, slots=True)
+class Shape:
+    """A maker's shape of one kind of code.
+
+    ``find`` matches it in a text in any spelling, ``whole`` its normal form. ``length`` counts the characters of the
+    normal form, ``literal`` those of them that are always the same; ``groups`` are the lengths of the printed groups.
+    """
+
+    kind: Kind
+    maker: str
+    text: str
+    find: re.Pattern[str]
+    whole: re.Pattern[str]
+    check_name: str
+    check_from: int
+    check_alphabet: str
+    length: int
+    literal: int
+
+    def fits(self, normal: str) -> bool:
+        """Tell whether a normal form has this shape (the check digit is not looked at)."""
+        return self.whole.fullmatch(normal) is not None
+
+    def check(self, normal: str) -> Check:
+        """Compute the check digit of a normal form of this shape."""
+        return check(self.check_name, normal[self.check_from :], self.check_alphabet)
+
+    def printed(self, normal: str) -> str:
+        """Return a normal form of this shape in the groups the maker prints it in."""
+        rest = iter(normal)
+        return "".join(char if char in _SEPARATORS else next(rest, "") for char in self.text)
+
+
+def make_shape(
+    kind: Kind, maker: str, text: str, *, alphabet: str = LETTERS_AND_DIGITS, check_name: str = "none", check_from: int = 0
+) -> Shape:
+    """Compile a shape.
+
+    Args:
+        kind: which code it is.
+        maker: whose.
+        text: ``#`` a digit, ``@`` a letter, ``*`` a character of ``alphabet``, ``- . /`` and space separators,
+            everything else itself.
+        alphabet: characters for ``*``.
+        check_name: see :data:`counterfoil.patterns.checks.CHECKS`. ``luhn`` counts over digits where the checked part
+            holds only digits, else over ``alphabet`` (Luhn mod N).
+        check_from: the character of the normal form at which the checked part starts.
+
+    Raises:
+        ValueError: a sentence on what is wrong with the shape.
+    """
+    if check_name not in CHECKS:
+        raise ValueError(f"there is no check `{check_name}`; known: {', '.join(CHECKS)}")
+    if not alphabet or normal_code(alphabet) != alphabet or len(set(alphabet)) != len(alphabet):
+        raise ValueError("`alphabet` must be different capital letters and digits")
+    classes = {"#": "[0-9]", "@": "[A-Z]", "*": f"[{alphabet}]"}
+    units: list[str] = []
+    gaps_before: list[bool] = []
+    literal = 0
+    gap = False
+    digits_only = True
+    for char in text:
+        if char in _SEPARATORS:
+            gap = True
+            continue
+        if char not in classes and (len(char.upper()) != 1 or normal_code(char) == ""):
+            raise ValueError(f"`{char}` cannot stand in a shape")
+        if len(units) >= check_from and char != "#" and not char.isdigit():
+            digits_only = False
+        literal += char not in classes
+        units.append(classes.get(char) or char.upper())
+        gaps_before.append(gap and bool(units[:-1]))
+        gap = False
+    if len(units) < 4:
+        raise ValueError("a shape needs at least 4 characters")
+    if not 0 <= check_from < len(units):
+        raise ValueError("`check_from` lies behind the end of the shape")
+    body = "".join((_GAP if before else "") + unit for unit, before in zip(units, gaps_before, strict=True))
+    return Shape(
+        kind,
+        maker,
+        text,
+        re.compile(_BEFORE + "(?:" + body + ")" + _AFTER, re.IGNORECASE),
+        re.compile("".join(units)),
+        check_name,
+        check_from,
+        DIGITS if digits_only else alphabet,
+        len(units),
+        literal,
+    )

@@ -1,0 +1,245 @@
+"""The whole flow on one screen: what happens to a message from its arrival to its answer.
+
+    sources  ->  originals  ->  documents  ->  patterns  ->  records.filing  ->  records.store  ->  index
+    bytes        kept first     text+places    facts         customer, machine,  one               catches up
+                                                             standing            transaction
+
+A kill between any two steps loses nothing and doubles nothing: an original without a record is read again at the
+next start, and the index knows by itself how far it got.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from datetime import date, datetime
+from typing import BinaryIO
+
+from counterfoil.archive import Archive, sync_folder
+from counterfoil.documents.message import read_message
+from counterfoil.errors import ArchiveDamaged, CounterfoilError
+from counterfoil.model import Document, JournalEntry, Kind, Layer, Message, MessageRecord, Problem, Reading, Standing
+from counterfoil.records.bench import record as _record
+from counterfoil.records.filing import file_message
+from counterfoil.records.settling import settle as _settle
+from counterfoil.records.undoing import undo as _undo
+from counterfoil.sources import Received, Unreadable, collect
+
+#: Called after each message with the number done so far.
+Progress = Callable[[int], None]
+
+
+@dataclass(slots=True)
+class IngestReport:
+    """What an ingest did, in messages; ``problems`` names each source that could not be read, and why."""
+
+    received: int = 0
+    new: int = 0
+    already_kept: int = 0
+    filed: int = 0
+    open: int = 0
+    aside: int = 0
+    unreadable: int = 0
+    seconds: float = 0.0
+    problems: list[str] = field(default_factory=list)
+    messages: list[str] = field(default_factory=list)
+
+    def to_json(self) -> dict[str, object]:
+        """Return the figures as the machine-readable contract has them."""
+        names = ("received", "new", "already_kept", "filed", "open", "aside", "unreadable", "seconds")
+        return {name: getattr(self, name) for name in names}
+
+
+def ingest(
+    archive: Archive, paths: Sequence[str], *, stdin: BinaryIO | None = None, progress: Progress | None = None
+) -> IngestReport:
+    """Take in every message found under ``paths``; what is there already is passed over.
+
+    Args:
+        archive: the archive.
+        paths: files, folders, Maildirs, mbox files, zip files, or ``-`` for one message on ``stdin``.
+        stdin: the stream read for ``-``.
+        progress: called after each message.
+
+    Raises:
+        SourceUnreadable: a path does not exist.
+        ArchiveBusy: another run holds the archive.
+        StorageFull: an original or a record could not be written; what was reported as done is kept.
+    """
+    report, start = IngestReport(), time.monotonic()
+    with archive.lock():
+        recover(archive, report)
+        _mark_unfinished(archive)
+        for item in collect(paths, archive.settings.limits, stdin):
+            report.received += 1
+            if isinstance(item, Unreadable):
+                report.unreadable += 1
+                report.problems.append(f"{item.source}: {item.reason}")
+            else:
+                take_in(archive, item, report)
+            if progress is not None:
+                progress(report.received)
+        catch_up(archive)
+        archive.unfinished.unlink(missing_ok=True)
+    report.seconds = round(time.monotonic() - start, 3)
+    return report
+
+
+def take_in(archive: Archive, item: Received, report: IngestReport) -> str | None:
+    """Keep one message, read it, file it; return its id, or None where it is known already."""
+    sha256, _ = archive.originals.keep(item.data)
+    if archive.store.known(sha256) is not None:
+        report.already_kept += 1
+        return None
+    message, reading = read(archive, item.data, sha256)
+    ref, decision = file_message(archive.store, message, reading, item.source, archive.settings)
+    report.new += 1
+    report.messages.append(ref)
+    match decision.standing:
+        case Standing.FILED:
+            report.filed += 1
+        case Standing.OPEN:
+            report.open += 1
+        case Standing.ASIDE:
+            report.aside += 1
+    return ref
+
+
+def read(archive: Archive, data: bytes, sha256: str) -> tuple[Message, Reading]:
+    """Read a message's bytes: its documents, then the facts in them."""
+    try:
+        message = read_message(data, archive.settings.limits, sha256=sha256)
+        return message, archive.patterns.read(message, archive.settings)
+    except CounterfoilError:
+        raise
+    except Exception as error:  # noqa: BLE001 - one message that no reader foresaw must not stop the batch or be lost
+        message = _unreadable(data, sha256, f"Reading stopped with {type(error).__name__}: {error}.")
+        return message, Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
+
+
+def _unreadable(data: bytes, sha256: str, reason: str) -> Message:
+    """Return a message of which only the bytes are known."""
+    whole = Document("body", 0, "", (), problem=Problem.DAMAGED, reason=reason, size=len(data))
+    return Message(sha256, len(data), (Layer("received", None, None),), (whole,), (reason,))
+
+
+def recover(archive: Archive, report: IngestReport | None = None) -> int:
+    """File every original that has no record, as a run that was killed leaves them; return their number.
+
+    Costs nothing after a run that ended in order: only the mark of an unfinished run starts the comparison.
+    """
+    if not archive.unfinished.exists():
+        return 0
+    archive.originals.sweep()
+    missing = sorted(set(archive.originals.hashes()) - archive.store.hashes())
+    for sha256 in missing:
+        try:
+            data = archive.originals.read(sha256)
+        except ArchiveDamaged as error:
+            if report is not None:
+                report.problems.append(str(error))
+            continue
+        take_in(archive, Received(data, "kept by an earlier run"), IngestReport())
+    return len(missing)
+
+
+def catch_up(archive: Archive, progress: Progress | None = None) -> int:
+    """Bring the full-text index up to the records; return the number of messages taken in."""
+    return archive.index.catch_up(archive.store.index_entries, batch=archive.settings.index_batch, progress=progress)
+
+
+@dataclass(frozen=True, slots=True)
+class Settled:
+    """A settled message and the line of the journal that can be undone."""
+
+    message: MessageRecord
+    journal: str
+
+
+def settle(
+    archive: Archive,
+    message: str,
+    *,
+    customer: str | None = None,
+    machine: str | None = None,
+    values: Sequence[tuple[Kind, str]] = (),
+    drop: Sequence[Kind] = (),
+    aside: bool = False,
+    sure: bool = False,
+    who: str,
+    why: str,
+) -> Settled:
+    """Settle an open message with what a person decided.
+
+    Args:
+        archive: the archive.
+        message: the message's id, E5.
+        customer: a customer's id, ``new``, or None to leave that to the rules.
+        machine: a machine's id, ``new``, or None.
+        values: values to correct or add, as typed; they go through the same checks as values read from mail.
+        drop: kinds whose value was read wrongly.
+        aside: it is no confirmation.
+        sure: file it against a failed check or a contradiction.
+        who: the person, for the journal.
+        why: the reason, for the journal.
+
+    Raises:
+        RecordUnknown: there is no such message, customer or machine.
+        SettlementRefused: a value fails a check or contradicts the records, and ``sure`` is not given.
+    """
+    with archive.lock():
+        record = archive.store.message(message)
+        maker = next((value for kind, value in values if kind is Kind.MAKER), None) or _maker(record)
+        near = datetime.fromisoformat(record.received).date() if record.received else None
+        facts = [archive.patterns.make_fact(kind, value, maker=maker, near=near) for kind, value in values]
+        settled = _settle(
+            archive.store, archive.settings, record.id, customer=customer, machine=machine, facts=facts, drop=drop,
+            aside=aside, sure=sure, who=who, why=why,
+        )
+        entry = archive.store.journal(subject=record.id)[-1]
+        catch_up(archive)
+    return Settled(settled, entry.id)
+
+
+def undo(archive: Archive, journal: str, *, who: str, why: str) -> JournalEntry:
+    """Take back what one line of the journal did; see :func:`counterfoil.records.settling.undo`."""
+    with archive.lock():
+        entry = _undo(archive.store, archive.settings, journal, who=who, why=why)
+        catch_up(archive)
+    return entry
+
+
+def record(
+    archive: Archive,
+    *,
+    customer: str | None,
+    values: Sequence[tuple[Kind, str]],
+    firmware_before: str | None = None,
+    firmware_after: str | None = None,
+    sure: bool = False,
+    who: str,
+    why: str,
+) -> tuple[str, str, str]:
+    """Enter a machine at the bench; return the ids of customer, machine and journal line.
+
+    Args and errors: see :func:`counterfoil.records.bench.record`; ``values`` are as typed.
+    """
+    maker = next((value for kind, value in values if kind is Kind.MAKER), None)
+    with archive.lock():
+        facts = [archive.patterns.make_fact(kind, value, maker=maker, near=date.today()) for kind, value in values]
+        return _record(
+            archive.store, archive.settings, customer=customer, facts=facts, firmware_before=firmware_before,
+            firmware_after=firmware_after, sure=sure, who=who, why=why,
+        )
+
+
+def _maker(message: MessageRecord) -> str | None:
+    """Return the maker read from a message: whose shapes and check digits its codes must pass."""
+    return next((n.fact.value for n in message.facts if n.chosen and n.fact.kind is Kind.MAKER), None)
+
+
+def _mark_unfinished(archive: Archive) -> None:
+    """Leave a durable mark before the first original is written."""
+    archive.unfinished.touch()
+    sync_folder(archive.folder)

@@ -1,0 +1,233 @@
+"""Whose name is it: when two names are the same person's, which are alike, and how alike names are found fast.
+
+Names agree when they match part by part in one order, given name with given name and family name with family name, each
+pair with a Jaro-Winkler similarity (Winkler 1990) of :attr:`Settings.name_similarity` or more. That alone takes
+relatives for one person: Jan and Jana, Martin and Martina, Frances and Francis, Karin and Katrin all lie above .92.
+So where two parts differ, the difference must also be one that a slip of the finger makes and another name does not.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from functools import lru_cache
+from itertools import combinations, permutations, product
+
+from rapidfuzz.distance import OSA, JaroWinkler
+
+from counterfoil.patterns.names import fold_name
+
+#: Parts shorter than this must be the same: one letter makes another name of a short one.
+_SHORTEST_SLIP = 5
+#: A letter put in or left out makes another name of anything shorter (Marina, Martina).
+_SHORTEST_GAP = 7
+_VOWELS = frozenset("aeiouy")
+#: Words that join two people in one name; whose profile that is, only a person can tell.
+_AND = frozenset({"and", "und", "et", "en", "y", "och", "og"})
+#: Parts of a name that go into blocking keys; more are rare, and their pairs would multiply.
+_KEY_PARTS = 5
+_KEY_LETTERS = 3
+#: Similarity that a typed name needs to be shown as an answer of a search.
+SEARCH_SIMILARITY = 0.86
+_PREFIX_SIMILARITY = 0.97
+
+
+def similarity(a: str, b: str) -> float:
+    """Return the Jaro-Winkler similarity of two words, 0 to 1 (Winkler 1990, prefix weight .1, up to four letters)."""
+    return JaroWinkler.similarity(a, b, prefix_weight=0.1)
+
+
+@lru_cache(maxsize=4096)
+def parts(name: str) -> tuple[str, ...]:
+    """Return a name's parts, folded: no accents, one case."""
+    return tuple(fold_name(name))
+
+
+def names_agree(a: str, b: str, threshold: float) -> bool:
+    """Tell whether two names are surely the same person's, as far as names can tell.
+
+    Both need a given and a family name. The order may be turned round (SOLVANG Marit), middle names may be missing on
+    one side; a first or last part must not, since Anna Maria Berg is not Maria Berg.
+
+    Args:
+        a: a name as written.
+        b: another.
+        threshold: least Jaro-Winkler similarity of each pair of parts, 0 to 1.
+    """
+    short, long = sorted((parts(a), parts(b)), key=len)
+    if not (one_person(a) and one_person(b)):
+        return False
+    return any(_aligned(turned, long, threshold) for turned in _turns(short))
+
+
+def one_person(name: str) -> bool:
+    """Tell whether a name has a given and a family name, of one person."""
+    return len(parts(name)) > 1 and _AND.isdisjoint(parts(name))
+
+
+def same_name(a: str, b: str) -> bool:
+    """Tell whether two names have the same parts to the letter, in any order; needs two parts."""
+    return len(parts(a)) > 1 and sorted(parts(a)) == sorted(parts(b))
+
+
+def _turns(name: tuple[str, ...]) -> list[tuple[str, ...]]:
+    """Return the orders a name is written in: as it stands, family name first, family name last."""
+    return list(dict.fromkeys((name, (name[-1], *name[:-1]), (*name[1:], name[0]))))
+
+
+def _aligned(short: Sequence[str], long: Sequence[str], threshold: float) -> bool:
+    """Tell whether all of ``short`` stands in ``long`` in order, with first on first and last on last part."""
+    if not (same_part(short[0], long[0], threshold) and same_part(short[-1], long[-1], threshold)):
+        return False
+    rest = iter(long[1:-1])
+    return all(any(same_part(part, other, threshold) for other in rest) for part in short[1:-1])
+
+
+def same_part(a: str, b: str, threshold: float) -> bool:
+    """Tell whether two folded parts of names are the same but for a slip.
+
+    Two neighbouring letters swapped, a consonant too many or too few inside a long name, a consonant for another inside
+    or before it: slips. A change at the end, in a vowel, or in a short name makes another name: not.
+    """
+    if a == b:
+        return True
+    short, long = sorted((a, b), key=len)
+    if len(short) < _SHORTEST_SLIP or similarity(a, b) < threshold or OSA.distance(a, b, score_cutoff=1) > 1:
+        return False
+    at = next(n for n, pair in enumerate(zip(short + " ", long, strict=False)) if pair[0] != pair[1])
+    if len(short) < len(long):
+        doubled = long[at] in (long[at - 1 : at] + long[at + 1 : at + 2])
+        inside = at < len(short)
+        return inside and long[at] not in _VOWELS and (doubled or len(short) >= _SHORTEST_GAP)
+    if sorted(a) == sorted(b):
+        return True
+    inside = at < len(a) - 1
+    return inside and len(a) >= _SHORTEST_GAP and not (a[at] in _VOWELS or b[at] in _VOWELS)
+
+
+def names_near(a: str, b: str, threshold: float) -> bool:
+    """Tell whether two names are alike enough to ask a person: every part of the shorter has one alike in the longer.
+
+    An initial counts as alike (M. Solvang, Marit Solvang), and so does any order; relatives with like names are near.
+    """
+    short, long = sorted((parts(a), parts(b)), key=len)
+    if len(short) < 2:
+        return bool(short) and any(similarity(short[0], other) >= threshold for other in long)
+    left = list(long)
+    for part in sorted(short, key=len, reverse=True):
+        best = max(left, key=lambda other: _likeness(part, other), default="")
+        if _likeness(part, best) < threshold:
+            return False
+        left.remove(best)
+    return True
+
+
+def _likeness(a: str, b: str) -> float:
+    """Return the similarity of two parts; an initial is as good as what it stands for."""
+    if a and b and (len(a) == 1 or len(b) == 1) and a[0] == b[0]:
+        return 0.99
+    return similarity(a, b)
+
+
+def shared_parts(a: str, b: str, threshold: float) -> tuple[str, ...]:
+    """Return the parts of ``a`` that ``b`` has too, initials left out: a shared family name, for instance."""
+    others = parts(b)
+    return tuple(p for p in parts(a) if len(p) > 1 and any(similarity(p, o) >= threshold for o in others))
+
+
+def compared(message_name: str, known_name: str, threshold: float) -> str:
+    """Return in words how a name in a message compares with a known one."""
+    if same_name(message_name, known_name):
+        return "same name"
+    if names_agree(message_name, known_name, threshold):
+        return f"name agrees but for a slip ({known_name})"
+    shared = shared_parts(message_name, known_name, threshold)
+    if len(shared) >= 2 or names_near(message_name, known_name, threshold):
+        return f"name is alike, but not the same ({known_name})"
+    if shared:
+        return f"shares “{shared[0]}”, the rest of the name differs ({known_name})"
+    return f"name differs ({known_name})"
+
+
+# --- finding alike names fast ----------------------------------------------------------------------
+
+
+def word_key(part: str) -> str:
+    """Return the key under which a single part of a name is found by its beginning."""
+    return f"w:{part}"
+
+
+def stored_keys(name: str) -> set[str]:
+    """Return every key under which a name is found: its parts, pairs of their begins and ends, initial and begin."""
+    own = parts(name)[:_KEY_PARTS]
+    return _pairs(own) | _initials(own) | {word_key(p) for p in own}
+
+
+def wanted_keys(name: str) -> set[str]:
+    """Return the keys under which names alike to this one are found.
+
+    Two names that agree or are near share at least one: it takes slips at begin and end of the same part to miss.
+    """
+    own = parts(name)[:_KEY_PARTS]
+    keys = _pairs(own)
+    for one, two in permutations(own, 2):
+        # A known name may be written with an initial, or this one: M. Solvang.
+        keys.add(_pair("^" + one[0], "^" + two[:_KEY_LETTERS]))
+        if len(one) == 1:
+            keys |= _initials((one, two))
+    return keys
+
+
+def _pairs(own: Sequence[str]) -> set[str]:
+    return {_pair(x, y) for one, two in combinations(own, 2) for x, y in product(_ends(one), _ends(two))}
+
+
+def _initials(own: Sequence[str]) -> set[str]:
+    return {f"i:{one[0]}|{two[:_KEY_LETTERS]}" for one, two in permutations(own, 2)}
+
+
+def _pair(x: str, y: str) -> str:
+    return "p:" + "|".join(sorted((x, y)))
+
+
+def _ends(part: str) -> set[str]:
+    return {"^" + part[:_KEY_LETTERS], "$" + part[-_KEY_LETTERS:]}
+
+
+def search_similarity(query: Sequence[str], name: str) -> float:
+    """Return how well a name answers a query, 0 to 1; 0 where a part of the query has nothing like it in the name.
+
+    Args:
+        query: the folded parts typed; each may be the beginning of a part.
+        name: a known name.
+    """
+    left, scores = list(parts(name)), []
+    for part in sorted(query, key=len, reverse=True):
+        best, score = "", 0.0
+        for other in left:
+            likeness = _typed_likeness(part, other)
+            if likeness > score:
+                best, score = other, likeness
+        if score < SEARCH_SIMILARITY:
+            return 0.0
+        left.remove(best)
+        scores.append(score)
+    whole = 1.0 if not left else 0.999
+    return whole * sum(scores) / len(scores) if scores else 0.0
+
+
+def _typed_likeness(typed: str, part: str) -> float:
+    if typed == part:
+        return 1.0
+    if part.startswith(typed):
+        return _PREFIX_SIMILARITY
+    return min(similarity(typed, part), _PREFIX_SIMILARITY - 0.01)
+
+
+def most_similar(name: str, others: Iterable[str], threshold: float) -> str | None:
+    """Return the one of ``others`` closest to ``name``: the same, then agreeing, then the most similar."""
+
+    def rank(other: str) -> tuple[bool, bool, float]:
+        alike = similarity(" ".join(sorted(parts(name))), " ".join(sorted(parts(other))))
+        return same_name(name, other), names_agree(name, other, threshold), alike
+
+    return max(others, key=rank, default=None)

@@ -1,0 +1,75 @@
+"""Named changes of the tables, in order, and the table of those applied.
+
+A new archive gets today's tables at once, with every migration marked as applied; an older one gets those it lacks.
+To change the tables: change schema.py, and add a migration that brings an existing archive to the same tables.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from pathlib import Path
+
+import sqlalchemy as sa
+
+from counterfoil.errors import ArchiveDamaged, ArchiveTooNew
+from counterfoil.records import schema
+
+
+@dataclass(frozen=True, slots=True)
+class Migration:
+    """One change: its name, which is kept in the archive for ever, and what it does."""
+
+    name: str
+    apply: Callable[[sa.Connection], None]
+
+
+MIGRATIONS: tuple[Migration, ...] = (Migration("0001 first tables", schema.metadata.create_all),)
+
+
+def create(conn: sa.Connection, migrations: Sequence[Migration] = MIGRATIONS) -> None:
+    """Make today's tables in an empty database."""
+    schema.metadata.create_all(conn)
+    conn.execute(sa.insert(schema.counter), {"id": 1})
+    _mark(conn, [m.name for m in migrations])
+
+
+def migrate(conn: sa.Connection, path: Path, migrations: Sequence[Migration] = MIGRATIONS) -> tuple[str, ...]:
+    """Apply the migrations an archive lacks, inside the caller's transaction.
+
+    Args:
+        conn: a connection that may write.
+        path: the database file, named in messages.
+        migrations: all that this version knows, in order.
+
+    Returns:
+        The names of those applied now.
+
+    Raises:
+        ArchiveTooNew: a newer version applied one that this version does not know.
+        ArchiveDamaged: the file holds no tables of ours.
+    """
+    missing = pending(conn, path, migrations)
+    for change in missing:
+        change.apply(conn)
+    _mark(conn, [m.name for m in missing])
+    return tuple(m.name for m in missing)
+
+
+def pending(conn: sa.Connection, path: Path, migrations: Sequence[Migration] = MIGRATIONS) -> list[Migration]:
+    """Return the migrations an archive lacks; raises as :func:`migrate`."""
+    if not sa.inspect(conn).has_table(schema.migration.name):
+        raise ArchiveDamaged(f"{path} holds no records.")
+    applied = set(conn.scalars(sa.select(schema.migration.c.name)))
+    beyond = sorted(applied - {m.name for m in migrations})
+    if beyond:
+        raise ArchiveTooNew(f"{path} was changed by a newer version: {', '.join(beyond)}.")
+    return [m for m in migrations if m.name not in applied]
+
+
+def _mark(conn: sa.Connection, names: Sequence[str]) -> None:
+    """Write down which migrations were applied, and when."""
+    at = datetime.now(UTC).isoformat(timespec="seconds")
+    if names:
+        conn.execute(sa.insert(schema.migration), [{"name": name, "at": at} for name in names])

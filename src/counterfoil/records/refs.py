@@ -1,0 +1,38 @@
+"""Ids of records: a letter and a number. E5 is a message, C12 a customer, M7 a machine, J9 a journal entry."""
+
+from __future__ import annotations
+
+import re
+
+from counterfoil.errors import RecordUnknown
+
+MESSAGE, CUSTOMER, MACHINE, JOURNAL = "E", "C", "M", "J"
+NOUNS = {MESSAGE: "message", CUSTOMER: "customer", MACHINE: "machine", JOURNAL: "journal entry"}
+#: SQLite's and PostgreSQL's largest integer has 19 digits; longer numbers are no id of ours.
+_REF = re.compile(r"([A-Za-z])([1-9][0-9]{0,17})\Z")
+
+
+def ref(letter: str, number: int | None) -> str | None:
+    """Return the id of a record's number, None for None."""
+    return None if number is None else f"{letter}{number}"
+
+
+def number(letter: str, text: str) -> int:
+    """Return the number in an id.
+
+    Args:
+        letter: which kind of record is wanted.
+        text: the id as typed, upper or lower case.
+
+    Raises:
+        RecordUnknown: ``text`` is not an id of that kind.
+    """
+    found = _REF.match(text.strip())
+    if found is None or found[1].upper() != letter:
+        raise RecordUnknown(f"{text!r} is not the id of a {NOUNS[letter]}.")
+    return int(found[2])
+
+
+def unknown(letter: str, text: str) -> RecordUnknown:
+    """Return the error for an id that no record has."""
+    return RecordUnknown(f"There is no {NOUNS[letter]} {text.strip().upper()}.")

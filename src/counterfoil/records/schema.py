@@ -1,0 +1,211 @@
+"""The tables of the records, in SQLAlchemy Core.
+
+    message ─┬─ document          what the message is made of (codes masked in the text)
+             ├─ question          why it is open, or was
+             └─ fact ─┬─ piece    thirds of folded codes, for codes with a wrong character
+                      └─ name_key blocking keys of names
+    customer ── holding ── machine
+    journal, counter, migration
+
+A profile is the union of the facts filed to it: ``fact.customer_id`` and ``fact.machine_id`` are set once a value is
+filed and taken off again when that is undone. Only ``chosen`` facts are ever filed, all others stay as evidence.
+
+Numbers are handed out by the one row of ``counter`` inside the writing transaction, so that none is ever used twice,
+on any database. Times are ISO 8601 in UTC; JSON is text. Portable SQL only: a second database is to follow.
+"""
+
+from __future__ import annotations
+
+import sqlalchemy as sa
+
+metadata = sa.MetaData()
+
+counter = sa.Table(
+    "counter",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True),
+    *(
+        sa.Column(name, sa.Integer, nullable=False, server_default="0")
+        for name in ("revision", "message", "customer", "machine", "fact", "holding", "question", "journal")
+    ),
+)
+
+migration = sa.Table(
+    "migration",
+    metadata,
+    sa.Column("name", sa.Text, primary_key=True),
+    sa.Column("at", sa.Text, nullable=False),
+)
+
+customer = sa.Table(
+    "customer",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("at", sa.Text, nullable=False),
+)
+
+machine = sa.Table(
+    "machine",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("at", sa.Text, nullable=False),
+)
+
+journal = sa.Table(
+    "journal",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("who", sa.Text, nullable=False),
+    sa.Column("action", sa.Text, nullable=False),
+    sa.Column("subject", sa.Text, nullable=False, index=True),
+    sa.Column("why", sa.Text, nullable=False),
+    # What a reader sees, codes masked; and the changed rows, from which undo restores the state before.
+    sa.Column("detail", sa.Text, nullable=False),
+    sa.Column("changes", sa.Text),
+    sa.Column("undone_by", sa.Integer, sa.ForeignKey("journal.id")),
+)
+
+message = sa.Table(
+    "message",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("sha256", sa.Text, nullable=False, unique=True),
+    sa.Column("source", sa.Text, nullable=False),
+    sa.Column("kept", sa.Text, nullable=False),
+    sa.Column("message_id", sa.Text, nullable=False),
+    sa.Column("received", sa.Text),
+    # The date of the confirmation itself: of the layer it came in, else of the message around it.
+    sa.Column("dated", sa.Text, nullable=False),
+    sa.Column("subject", sa.Text, nullable=False),
+    sa.Column("sender_name", sa.Text),
+    sa.Column("sender_address", sa.Text),
+    sa.Column("standing", sa.Text, nullable=False, index=True),
+    sa.Column("customer_id", sa.Integer, sa.ForeignKey("customer.id"), index=True),
+    sa.Column("machine_id", sa.Integer, sa.ForeignKey("machine.id"), index=True),
+    # The revision at which it was filed to them: tells which holdings it speaks for.
+    sa.Column("filed", sa.Integer),
+    sa.Column("size", sa.Integer, nullable=False),
+    sa.Column("language", sa.Text),
+    sa.Column("confirmation", sa.Float, nullable=False),
+    sa.Column("mentions_attachment", sa.Boolean, nullable=False),
+    sa.Column("signs", sa.Text, nullable=False),
+    sa.Column("why", sa.Text, nullable=False),
+    sa.Column("defects", sa.Text, nullable=False),
+    sa.Column("layers", sa.Text, nullable=False),
+    sa.Column("conflicts", sa.Text, nullable=False),
+    sa.Column("revision", sa.Integer, nullable=False, unique=True),
+    sa.Column("again", sa.Boolean, nullable=False),
+)
+
+document = sa.Table(
+    "document",
+    metadata,
+    sa.Column("message_id", sa.Integer, sa.ForeignKey("message.id", ondelete="CASCADE"), primary_key=True),
+    sa.Column("number", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("name", sa.Text, nullable=False),
+    sa.Column("layer", sa.Integer, nullable=False),
+    sa.Column("media_type", sa.Text, nullable=False),
+    sa.Column("pages", sa.Integer, nullable=False),
+    sa.Column("text", sa.Text, nullable=False),
+    sa.Column("problem", sa.Text),
+    sa.Column("reason", sa.Text, nullable=False),
+    sa.Column("inline", sa.Boolean, nullable=False),
+    sa.Column("size", sa.Integer, nullable=False),
+)
+
+fact = sa.Table(
+    "fact",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("message_id", sa.Integer, sa.ForeignKey("message.id", ondelete="CASCADE"), index=True),
+    sa.Column("journal_id", sa.Integer, sa.ForeignKey("journal.id"), index=True),
+    sa.Column("kind", sa.Text, nullable=False),
+    sa.Column("value", sa.Text, nullable=False),
+    sa.Column("normal", sa.Text, nullable=False),
+    # What the value is looked up by: the normal form, folded further for words and addresses.
+    sa.Column("key", sa.Text, nullable=False),
+    # The normal form of a code from its last character on; set once per code and message.
+    sa.Column("reversed", sa.Text),
+    sa.Column("document", sa.Text, nullable=False),
+    sa.Column("page", sa.Integer),
+    sa.Column("x0", sa.Float),
+    sa.Column("y0", sa.Float),
+    sa.Column("x1", sa.Float),
+    sa.Column("y1", sa.Float),
+    sa.Column("span_start", sa.Integer),
+    sa.Column("span_end", sa.Integer),
+    sa.Column("pattern", sa.Text, nullable=False),
+    sa.Column("check_result", sa.Text, nullable=False),
+    sa.Column("odds", sa.Float, nullable=False),
+    sa.Column("readings", sa.Text),
+    sa.Column("evidence", sa.Text),
+    sa.Column("stage", sa.Text),
+    sa.Column("chosen", sa.Boolean, nullable=False),
+    sa.Column("confirmed", sa.Boolean, nullable=False),
+    sa.Column("dropped", sa.Boolean, nullable=False),
+    sa.Column("customer_id", sa.Integer, sa.ForeignKey("customer.id"), index=True),
+    sa.Column("machine_id", sa.Integer, sa.ForeignKey("machine.id"), index=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Index("ix_fact_key", "key", "kind"),
+    sa.Index("ix_fact_reversed", "reversed"),
+)
+
+piece = sa.Table(
+    "piece",
+    metadata,
+    sa.Column("piece", sa.Text, primary_key=True),
+    sa.Column(
+        "fact_id",
+        sa.Integer,
+        sa.ForeignKey("fact.id", ondelete="CASCADE"),
+        primary_key=True,
+        autoincrement=False,
+        index=True,
+    ),
+    sqlite_with_rowid=False,
+)
+
+name_key = sa.Table(
+    "name_key",
+    metadata,
+    sa.Column("name_key", sa.Text, primary_key=True),
+    sa.Column(
+        "fact_id",
+        sa.Integer,
+        sa.ForeignKey("fact.id", ondelete="CASCADE"),
+        primary_key=True,
+        autoincrement=False,
+        index=True,
+    ),
+    sqlite_with_rowid=False,
+)
+
+holding = sa.Table(
+    "holding",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("machine_id", sa.Integer, sa.ForeignKey("machine.id"), nullable=False, index=True),
+    sa.Column("customer_id", sa.Integer, sa.ForeignKey("customer.id"), nullable=False, index=True),
+    sa.Column("since", sa.Text),
+    sa.Column("until", sa.Text),
+    # The message (E5) or journal entry (J9) that began it, and the one that ended it.
+    sa.Column("source", sa.Text, nullable=False),
+    sa.Column("ended_by", sa.Text),
+    # The revision at which it began: what was filed earlier speaks for an earlier holding.
+    sa.Column("revision", sa.Integer, nullable=False),
+)
+
+question = sa.Table(
+    "question",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("message_id", sa.Integer, sa.ForeignKey("message.id", ondelete="CASCADE"), nullable=False, index=True),
+    sa.Column("code", sa.Text, nullable=False),
+    sa.Column("sentence", sa.Text, nullable=False),
+    sa.Column("candidates", sa.Text, nullable=False),
+    sa.Column("settled_by", sa.Integer, sa.ForeignKey("journal.id")),
+)
+
+#: Tables that a journal entry may change and undo restore, in the order in which rows can be put back.
+UNDOABLE: dict[str, sa.Table] = {t.name: t for t in (customer, machine, message, fact, holding, question)}

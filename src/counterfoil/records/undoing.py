@@ -1,0 +1,121 @@
+"""Undo: a line of the journal is taken back, by restoring every row it changed; a new line says so."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+import sqlalchemy as sa
+
+from counterfoil.errors import SettlementRefused
+from counterfoil.model import JournalEntry
+from counterfoil.records import journal, refs, schema
+from counterfoil.records.counters import take
+from counterfoil.records.holders import supported
+from counterfoil.records.rows import Row
+from counterfoil.records.store import Store
+from counterfoil.settings import Settings
+
+UNDO_ACTION = "undo"
+_LATER = "Undo the later entries of the journal on the same record first."
+
+
+def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) -> JournalEntry:
+    """Take back what a settlement, or an entry made by hand, changed.
+
+    Profiles it made stay where later messages were filed to them.
+
+    Args:
+        store: the records.
+        settings: the shop's.
+        journal_id: J9.
+        who: the person.
+        why: their reason.
+
+    Returns:
+        The new line of the journal.
+
+    Raises:
+        RecordUnknown: there is no such line.
+        SettlementRefused: it changed nothing, was undone already, or what it changed was changed again since.
+    """
+    del settings  # for later: who may undo whose entries
+    with store.write() as conn:
+        entry = journal.entry(conn, journal_id)
+        number = refs.number(refs.JOURNAL, entry.id)
+        lines = schema.journal
+        packed = conn.scalar(sa.select(lines.c.changes).where(lines.c.id == number))
+        if entry.undone_by is not None:
+            raise SettlementRefused(f"{entry.id} was undone already, by {entry.undone_by}.", "Nothing is left to undo.")
+        if packed is None:
+            raise SettlementRefused(
+                f"{entry.id} ({entry.action}) changed no record.", "Only settlements and entries by hand can be undone."
+            )
+        made: list[Row] = json.loads(packed)
+        detail = {"undone": entry.id, "action": entry.action}
+        new = journal.add(conn, who=who, action=UNDO_ACTION, subject=entry.subject, why=why, detail=detail)
+        conn.execute(sa.update(lines).where(lines.c.id == number), {"undone_by": new})
+        _take_back(conn, entry, made)
+        _look_again(conn, entry.subject)
+        return journal.entry(conn, f"{refs.JOURNAL}{new}")
+
+
+def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> None:
+    """Restore rows, the last changed first, after making sure that none was changed again."""
+    kept = _kept_holdings(conn, entry, made)
+    for change in reversed(made):
+        table = schema.UNDOABLE[change["table"]]
+        number = change["id"]
+        if (change["table"], number) in kept:
+            continue
+        row = conn.execute(sa.select(table).where(table.c.id == number)).one_or_none()
+        if change["how"] == "delete":
+            if row is None:
+                conn.execute(sa.insert(table), change["before"])
+            continue
+        if row is None or not _stands(row, change["after"]):
+            raise SettlementRefused(f"{entry.id} is not undone: its {change['table']} was changed again since.", _LATER)
+        if change["how"] == "update":
+            conn.execute(sa.update(table).where(table.c.id == number), change["before"])
+        elif not in_use(conn, change["table"], number):
+            conn.execute(sa.delete(table).where(table.c.id == number))
+
+
+def _stands(row: sa.Row[Any], after: Row) -> bool:
+    return all(row._mapping[k] == v for k, v in after.items())
+
+
+def _kept_holdings(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> set[tuple[str, int]]:
+    """Return the holdings that stay as they are, because messages filed later, or other entries, say the same."""
+    message = refs.number(refs.MESSAGE, entry.subject) if entry.subject.startswith(refs.MESSAGE) else None
+    own = refs.number(refs.JOURNAL, entry.id)
+    kept: set[tuple[str, int]] = set()
+    for change in made:
+        if change["table"] == "holding" and change["how"] == "insert":
+            table = schema.holding
+            row = conn.execute(sa.select(table).where(table.c.id == change["id"])).one_or_none()
+            if row is not None and supported(conn, row, message=message, journal=own):
+                kept.add(("holding", change["id"]))
+                # Whoever had it before stays the one who had it before.
+                kept |= {("holding", c["id"]) for c in made if c["table"] == "holding" and c["how"] == "update"}
+    return kept
+
+
+def _look_again(conn: sa.Connection, subject: str) -> None:
+    """Give the message a new revision, so that the index looks at it again."""
+    if subject.startswith(refs.MESSAGE):
+        table = schema.message
+        revision = int(take(conn, revision=1).revision)
+        number = refs.number(refs.MESSAGE, subject)
+        conn.execute(sa.update(table).where(table.c.id == number), {"revision": revision, "again": True})
+
+
+def in_use(conn: sa.Connection, table: str, number: int) -> bool:
+    """Tell whether a customer or machine still has anything: facts, holdings, messages."""
+    if table not in ("customer", "machine"):
+        return False
+    column = f"{table}_id"
+    return any(
+        conn.execute(sa.select(sa.literal(1)).where(other.c[column] == number).limit(1)).first() is not None
+        for other in (schema.fact, schema.holding, schema.message)
+    )

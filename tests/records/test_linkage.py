@@ -1,0 +1,110 @@
+"""When two names are the same person's."""
+
+from __future__ import annotations
+
+import pytest
+
+from counterfoil.records.linkage import (
+    compared,
+    names_agree,
+    names_near,
+    one_person,
+    same_name,
+    search_similarity,
+    stored_keys,
+    wanted_keys,
+)
+
+LEAST = 0.92
+SAME_PERSON = [
+    ("Marit Solvang", "Marit Solvang"),
+    ("SOLVANG Marit", "Marit Solvang"),
+    ("Solvang, Marit", "marit solvang"),
+    ("Ms Marit Solvang", "Marit Solvang"),
+    ("Björn Åkesson", "Bjorn Akesson"),
+    ("Marit Anne Solvang", "Marit Solvang"),
+    ("Katharina Brandt", "Katarina Brandt"),
+    ("Johanna Hoffmann", "Johana Hoffmann"),
+    ("Marit Solvang", "Marit Sovlang"),
+    ("Annelore Schackleford", "Annelore Shackelford"),
+]
+RELATIVES = [
+    ("Jan Berg", "Jana Berg"),
+    ("Martin Berg", "Martina Berg"),
+    ("Frances Doyle", "Francis Doyle"),
+    ("Karin Holm", "Katrin Holm"),
+    ("Maria Conti", "Mario Conti"),
+    ("Christina Vogel", "Christine Vogel"),
+    ("Marta Nowak", "Martha Nowak"),
+    ("Daniel Roux", "Daniela Roux"),
+    ("Marina Sala", "Mariana Sala"),
+    ("Anna Maria Berg", "Maria Berg"),
+    ("Jan Peter Berg", "Jan Paul Berg"),
+    ("Ola Solvang", "Marit Solvang"),
+    ("Erik Lund", "Erika Lund"),
+    ("Andrea Greco", "Andreas Greco"),
+    ("Julia Faber", "Julian Faber"),
+]
+
+
+@pytest.mark.parametrize(("a", "b"), SAME_PERSON)
+def test_the_same_person_agrees(a: str, b: str) -> None:
+    """Case, order, accents, titles, a missing middle name and slips of the finger do not part a name from itself."""
+    assert names_agree(a, b, LEAST)
+    assert names_agree(b, a, LEAST)
+
+
+@pytest.mark.parametrize(("a", "b"), RELATIVES)
+def test_relatives_do_not_agree(a: str, b: str) -> None:
+    """Names that relatives bear do not agree, however alike they are written."""
+    assert not names_agree(a, b, LEAST)
+    assert not names_agree(b, a, LEAST)
+
+
+@pytest.mark.parametrize("name", ["Solvang", "", "Marit", "Ola and Marit Solvang", "Ola und Marit Solvang"])
+def test_less_or_more_than_one_person_never_agrees(name: str) -> None:
+    """A single part, or two people in one name, agrees with nothing, not even with itself."""
+    assert not one_person(name)
+    assert not names_agree(name, name, LEAST)
+
+
+@pytest.mark.parametrize(("a", "b"), [*RELATIVES[:10], ("M. Solvang", "Marit Solvang"), ("Marit", "Marit Solvang")])
+def test_near_names_are_shown_to_a_person(a: str, b: str) -> None:
+    """Names too alike for a new profile, but not the same, count as near."""
+    assert names_near(a, b, LEAST)
+    assert names_near(b, a, LEAST)
+
+
+@pytest.mark.parametrize(("a", "b"), [*SAME_PERSON, *RELATIVES[:12], ("M. Solvang", "Marit Solvang")])
+def test_alike_names_share_a_key(a: str, b: str) -> None:
+    """Names that agree or are near are found under a shared key, whichever of them is known."""
+    if names_near(a, b, LEAST):
+        assert wanted_keys(a) & stored_keys(b)
+        assert wanted_keys(b) & stored_keys(a)
+    else:
+        assert not names_agree(a, b, LEAST)
+
+
+def test_strangers_share_none() -> None:
+    """Names with nothing in common share no key."""
+    assert not wanted_keys("Marit Solvang") & stored_keys("Teun Duinhoven")
+
+
+def test_comparison_in_words() -> None:
+    """The evidence says in words how two names compare."""
+    assert compared("SOLVANG Marit", "Marit Solvang", LEAST) == "same name"
+    assert compared("Ola Solvang", "Marit Solvang", LEAST).startswith("shares “solvang”")
+    assert compared("Jana Berg", "Jan Berg", LEAST).startswith("name is alike, but not the same")
+    assert compared("Teun Duinhoven", "Marit Solvang", LEAST) == "name differs (Marit Solvang)"
+    assert same_name("Solvang Marit", "Marit Solvang")
+
+
+def test_search_similarity_ranks() -> None:
+    """The whole name comes before a beginning, a beginning before a slip, and a stranger gets nothing."""
+    name = "Marit Solvang"
+    whole, begin, slip = (
+        search_similarity(typed, name) for typed in (("marit", "solvang"), ("solv",), ("solvagn",))
+    )
+    assert 1.0 == whole > begin > slip > 0.8
+    assert search_similarity(("teun",), name) == 0.0
+    assert search_similarity(("marit", "berg"), name) == 0.0
