@@ -50,6 +50,7 @@ _PLATES = (
     ("brunhilde-duo", "Kestrelle", 1),
     ("hugues-heron", "Tindavar", 1),
     ("odell-aria", "Kestrelle", 0),
+    ("kenelm-heron", "Tindavar", 0),
     ("ingrid-orkan", "Vesterlyng", 2),
     ("gaspare-aria", "Kestrelle", 0),
     ("elspeth-brise", "Vesterlyng", 0),

@@ -3,10 +3,14 @@
 
 from __future__ import annotations
 
+import io
+import zipfile
+from datetime import date
+
 import mime
 from bodies import letter
 from machines import MACHINES
-from papers import sheet
+from papers import paper, sheet
 from pictures import LOGO, PHOTO
 from post import Mail, Sample, Say, at, attached, direct, forwarded, typed
 from world import Confirmation, Extra, confirm
@@ -30,6 +34,101 @@ def _maud() -> Sample:
     return typed(
         "maud-typed-off", "2026-06-02 21:10", "maud", "Another upgrade", facts, Mail(note=note), machine=c.machine.key
     )
+
+
+def _kenelm() -> Sample:
+    """A list typed off, label by label: a maker that nobody described, but every value stands behind its label."""
+    c = _of(
+        "kenelm-heron",
+        0,
+        "2026-08-13 12:00",
+        Extra(more="serial_number purchase_date", bought=date(2026, 8, 1), dates="long"),
+    )
+    c = c.only(
+        "maker",
+        "model",
+        "serial_number",
+        "machine_id",
+        "upgrade_name",
+        "product_key",
+        "activation_code",
+        "purchase_date",
+    )
+    rows = "\n".join(f"{label}: {value}" for label, value in c.rows)
+    note = f"Dear all,\n\nhere are the details of my activation, copied from the confirmation:\n\n{rows}\n\nRegards\nKenelm Pilbrough"
+    return typed(
+        "kenelm-typed-list",
+        "2026-08-13 17:17",
+        "kenelm",
+        "Activation of my Heron",
+        c.facts,
+        Mail(note=note),
+        machine=c.machine.key,
+    )
+
+
+def _files() -> list[Sample]:
+    """What comes in place of a plain PDF: an archive, a wrapper, nothing but the PDF, two PDFs at once."""
+    noemie = _of("noemie-linea", 1, "2026-09-28 10:00", Extra(more="serial_number"))
+    hannelore = _of("hannelore-duo", 1, "2026-10-01 16:30", Extra(more="serial_number"))
+    brunhilde = _of("brunhilde-duo", 1, "2026-10-22 09:00", Extra(more="serial_number"))
+    hoop = _of("elodie-aria", 1, "2026-09-15 10:10", Extra(less="registration_date"))
+    camera = _of("elodie-aria", 2, "2026-10-27 10:10", Extra(less="registration_date"))
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w", zipfile.ZIP_STORED) as bundle:
+        info = zipfile.ZipInfo("confirmation.pdf", (2026, 9, 28, 10, 0, 0))
+        info.create_system = 3  # else the bytes depend on the system that builds them
+        bundle.writestr(info, paper(noemie, "columns"))
+    wrapper = bytes.fromhex("789f3e22") + bytes((n * 53 + 7) % 256 for n in range(900))
+    both = (
+        mime.file_part(paper(hoop, "columns"), "application/pdf", "cadre.pdf"),
+        mime.file_part(paper(camera, "columns"), "application/pdf", "camera.pdf"),
+    )
+    return [
+        forwarded(
+            "noemie-archive",
+            "2026-09-28 20:10",
+            noemie,
+            "original",
+            "attached",
+            Mail(
+                note="La confirmation est dans l'archive jointe. N. Castelbrac",
+                files=(mime.file_part(packed.getvalue(), "application/zip", "confirmation.zip"),),
+            ),
+            Say(more=noemie.facts),
+        ),
+        forwarded(
+            "hannelore-huelle",
+            "2026-10-02 08:20",
+            hannelore,
+            "rule",
+            "attached",
+            Mail(
+                note="Siehe Anhang. H. Zwirnstein",
+                files=(mime.file_part(wrapper, "application/ms-tnef", "winmail.dat"),),
+            ),
+            Say(("document_unreadable",)),
+        ),
+        typed(
+            "brunhilde-nur-pdf",
+            "2026-10-23 11:59",
+            "brunhilde",
+            "",
+            brunhilde.facts,
+            Mail(note="", files=(mime.file_part(paper(brunhilde, "ruled"), "application/pdf", "Dokument1.pdf"),)),
+            machine=brunhilde.machine.key,
+        ),
+        typed(
+            "elodie-deux-pdf",
+            "2026-10-28 18:31",
+            "elodie",
+            "Mes deux confirmations d'activation",
+            hoop.only("customer_name", "email_address", "maker", "model", "machine_id").facts,
+            Mail(note="Bonjour, voici les confirmations de mes deux mises à niveau.\nÉlodie Fontrevel", files=both),
+            # One message, two upgrades: a person has to take them apart.
+            Say(("code_conflict",)),
+        ),
+    ]
 
 
 def summer() -> list[Sample]:
@@ -222,4 +321,4 @@ def autumn() -> list[Sample]:
 
 def confirmations() -> list[Sample]:
     """Return all of them."""
-    return [*summer(), *autumn()]
+    return [_kenelm(), *_files(), *summer(), *autumn()]

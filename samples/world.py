@@ -53,6 +53,7 @@ _PEOPLE = (
     ("lurleen", "Lurleen", "Hatchabee", "lurleen@hatchabee.example", "en", "+1 212-555-0143", "118 Cotton Gin Road, Dry Fork, USA"),
     ("odell", "Odell", "Pinkerfield", "odell.p@mailroom.example", "en", "+1 312-555-0188", "7 Quarry View, Saltlick, USA"),
     ("rosalind", "Rosalind", "Quayle-Dunmore", "rosalind@quayle-dunmore.example", "en", "020 7946 0650", "Garden Flat, 1 Inkpen Square, Quaybridge, United Kingdom"),
+    ("kenelm", "Kenelm", "Pilbrough", "kenelm@pilbrough.example", "en", "020 7946 0288", "5 Ropewalk, Port Carrow, United Kingdom"),
     ("vera", "Vera", "Lintock", "vera.lintock@postbox.example", "en", "01632 960556", "12 Weir Bank, Millbeck, United Kingdom"),
     ("annegret", "Annegret", "Wollenschein", "annegret.wollenschein@briefkasten.example", "de", "", "Am Webstuhl 12, 99998 Garnstetten, Deutschland"),
     ("juergen", "Jürgen", "Fadenbrecht", "j.fadenbrecht@briefkasten.example", "de", "", "Spulengasse 3, 99997 Nadelbach, Deutschland"),
@@ -256,4 +257,6 @@ def confirm(person: str, thing: Machine, offer: int, sent: datetime, extra: Extr
     wanted = (USUAL | set(extra.more.split())) - set(extra.less.split())
     values = {k: written[k] for k in words.ORDER if k in wanted and written[k]}
     normals = {k: dates[k][0].isoformat() if k in dates else normal(k, v) for k, v in written.items() if v}
+    # An upgrade has one name in the maker's pattern file; its names in other languages stand for the same thing.
+    normals["upgrade_name"] = written["upgrade_name"] if maker is MAKERS["Tindavar"] else bought_upgrade.names["en"]
     return Confirmation(who, thing, bought_upgrade, language, sent, values, normals, extra.labels)

@@ -13,7 +13,7 @@ def test_a_guide_is_taken_from_a_maker_file() -> None:
     """Order of entry, menu, names, order and firmware come over from the maker's pattern file."""
     upgrades = (UpgradePattern("Stitch Pack", ("Stichpaket",), 2, "2.40", "SP"),)
     maker = MakerPattern("Vellamar", ("Vellamar Oy",), enter=(Kind.ACTIVATION_CODE,), where="Setup", upgrades=upgrades)
-    expected = (UpgradeGuide("Stitch Pack", ("Stichpaket",), 2, "2.40"),)
+    expected = (UpgradeGuide("Stitch Pack", ("Stichpaket",), 2, "2.40", "SP"),)
     assert EntryGuide.of(maker) == EntryGuide("Vellamar", ("Vellamar Oy",), (Kind.ACTIVATION_CODE,), "Setup", expected)
 
 
@@ -31,6 +31,15 @@ def test_makers_and_upgrades_are_found_by_any_spelling(name: str) -> None:
     assert guide.upgrade("broderie etoilee") is star
     assert guide.upgrade(None) is None and guide.upgrade("Another") is None
     assert guide_for(None, [guide]) == EntryGuide("")
+
+
+def test_a_key_that_fits_two_upgrades_tells_nothing() -> None:
+    """Only a product key whose beginning fits one upgrade names it."""
+    one, two = UpgradeGuide("One", key_prefix="SP"), UpgradeGuide("Two", key_prefix="SP-2")
+    guide = EntryGuide("Vellamar", upgrades=(one, two))
+    assert guide.upgrade(None, "SP1B8XQ0") is one
+    assert guide.upgrade(None, "SP2B8XQ0") is None
+    assert guide.upgrade("Another", "SP1B8XQ0") is None
 
 
 def test_versions_are_compared_as_numbers() -> None:

@@ -117,6 +117,14 @@ def test_a_missing_activation_code_is_asked_for() -> None:
     assert "No activation code is on record. Ask the maker" in sheet.steps[0].text
 
 
+def test_a_nameless_upgrade_is_told_by_its_key() -> None:
+    """Where a confirmation named no upgrade, the beginning of the product key tells which one it is."""
+    guide = EntryGuide("Vellamar", upgrades=(UpgradeGuide("Stitch Pack 2", needs_firmware="2.9", key_prefix="SP"),))
+    sheet = assemble(machine(ID, upgrades=(upgrade(name=None),)), [guide])
+    assert (sheet.upgrades[0].name, sheet.needs_firmware) == (None, "2.9")
+    assert "enter for Stitch Pack 2 (told by its product key):" in sheet.steps[2].text
+
+
 def test_nothing_on_record_is_said() -> None:
     """A machine without upgrades gets a sheet that says so."""
     assert [str(step) for step in assemble(machine(ID)).steps] == [
@@ -223,6 +231,10 @@ def test_a_swapped_board_makes_old_codes_dead(tmp_path: Path) -> None:
         ("7K5S-UV6G-99L1-44TT", False),
         ("Q2Q2-8888-H7H7-10RT", False),
     ]
+    replaced, asked = [step for step in sheet.steps if step.barred]
+    assert replaced.text.endswith("it was made for another machine ID and is replaced by that of E3.")
+    assert replaced.entries == ()
+    assert [entry.code for entry in asked.entries] == ["VM-999001-P", "BE11-5555-C3C3"]
 
 
 def test_only_the_present_holder_gets_codes(tmp_path: Path) -> None:

@@ -88,6 +88,29 @@ def test_two_purchase_dates_are_both_shown(on: date, covered: bool | None) -> No
     assert "earliest 2024-01-15 (E5, pdf:confirmation.pdf, page 1), latest 2024-05-02 (E8" in cover.why
 
 
+def test_of_several_registrations_the_first_is_the_machines() -> None:
+    """Upgrades bought later are registered on their own; the first registration is the machine's."""
+    again = noted(Kind.REGISTRATION_DATE, "2025-09-01", "E8", number=2)
+    cover = only(machine(again, REGISTERED), date(2026, 3, 1), Term("machine", 24, start="registration"))
+    assert (cover.covered, cover.start, cover.assumed) == (False, date(2024, 2, 20), False)
+    assert only(machine(again, REGISTERED), date(2026, 3, 1)).ends == date(2026, 2, 20)
+
+
+def test_a_purchase_after_the_registration_is_doubtful() -> None:
+    """A purchase later than the registration may be that of an upgrade: the answer is open where the two disagree."""
+    later = noted(Kind.PURCHASE_DATE, "2025-04-03", "E8", number=2)
+    profile = machine(REGISTERED, later)
+    assert [only(profile, on).covered for on in (date(2026, 1, 1), date(2026, 6, 1), date(2027, 6, 1))] == [
+        True,
+        None,
+        False,
+    ]
+    cover = only(profile, date(2026, 6, 1))
+    assert (cover.start, cover.latest_start, cover.assumed) == (date(2024, 2, 20), date(2025, 4, 3), True)
+    assert cover.start_from == "registration"
+    assert "which may be that of an upgrade" in cover.why
+
+
 def test_a_date_with_two_readings_counts_as_two() -> None:
     """A day-month date that can be read both ways gives an answer only where both readings agree."""
     either = noted(Kind.PURCHASE_DATE, "2024-04-03", readings=("2024-04-03", "2024-03-04"))

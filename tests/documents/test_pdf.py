@@ -7,7 +7,9 @@ import sys
 from collections.abc import Sequence
 
 import pdf_papers as papers
+import pypdfium2
 import pytest
+from reportlab.pdfgen.canvas import Canvas
 
 from counterfoil.documents.pdf import PdfText, pdf_document, read_pdf
 from counterfoil.model import Problem
@@ -132,7 +134,7 @@ def test_scan() -> None:
 def test_scan_with_a_footer_is_a_scan() -> None:
     """The line that a scanner prints on its pictures does not make the scan a text; the line is kept."""
 
-    def page(c: papers.Canvas) -> None:
+    def page(c: Canvas) -> None:
         papers.photo(c)
         c.drawString(60, 30, "Scanned with Office 4")
 
@@ -165,12 +167,11 @@ def test_junk_before_the_header() -> None:
 
 def test_second_reader_takes_over(monkeypatch: pytest.MonkeyPatch) -> None:
     """What pdfium cannot open the second reader reads, with boxes, and says that the file is damaged."""
-    from counterfoil.documents import pdf
 
     def refuse(*_: object) -> None:
-        raise pdf.pypdfium2.PdfiumError("refused")
+        raise pypdfium2.PdfiumError("refused")
 
-    monkeypatch.setattr(pdf.pypdfium2, "PdfDocument", refuse)
+    monkeypatch.setattr(pypdfium2, "PdfDocument", refuse)
     read = read_pdf(papers.paper(papers.beside), LIMITS)
     assert read.problem is Problem.DAMAGED
     assert [row[-1] for row in cells(read)] == [value for _, value in papers.FIELDS]

@@ -26,7 +26,7 @@ SAME_PERSON = [
     ("Katharina Brandt", "Katarina Brandt"),
     ("Johanna Hoffmann", "Johana Hoffmann"),
     ("Marit Solvang", "Marit Sovlang"),
-    ("Annelore Schackleford", "Annelore Shackelford"),
+    ("Annelore Shackleford", "Annelore Shackelford"),
 ]
 RELATIVES = [
     ("Jan Berg", "Jana Berg"),
@@ -68,14 +68,14 @@ def test_less_or_more_than_one_person_never_agrees(name: str) -> None:
     assert not names_agree(name, name, LEAST)
 
 
-@pytest.mark.parametrize(("a", "b"), [*RELATIVES[:10], ("M. Solvang", "Marit Solvang"), ("Marit", "Marit Solvang")])
+@pytest.mark.parametrize(("a", "b"), [*RELATIVES[:10], ("K. Solvang", "Kari Solvang"), ("Marit", "Marit Solvang")])
 def test_near_names_are_shown_to_a_person(a: str, b: str) -> None:
     """Names too alike for a new profile, but not the same, count as near."""
     assert names_near(a, b, LEAST)
     assert names_near(b, a, LEAST)
 
 
-@pytest.mark.parametrize(("a", "b"), [*SAME_PERSON, *RELATIVES[:12], ("M. Solvang", "Marit Solvang")])
+@pytest.mark.parametrize(("a", "b"), [*SAME_PERSON, *RELATIVES[:12], ("K. Solvang", "Kari Solvang")])
 def test_alike_names_share_a_key(a: str, b: str) -> None:
     """Names that agree or are near are found under a shared key, whichever of them is known."""
     if names_near(a, b, LEAST):

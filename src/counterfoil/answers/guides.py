@@ -9,6 +9,7 @@ from typing import Protocol
 
 from counterfoil.answers.coverage import fold
 from counterfoil.model import Kind
+from counterfoil.patterns.normal import normal_code
 
 
 class UpgradeLike(Protocol):
@@ -29,6 +30,10 @@ class UpgradeLike(Protocol):
     @property
     def needs_firmware(self) -> str | None:
         """The version it needs at least."""
+
+    @property
+    def key_prefix(self) -> str | None:
+        """How its product keys begin."""
 
 
 class MakerLike(Protocol):
@@ -57,12 +62,16 @@ class MakerLike(Protocol):
 
 @dataclass(frozen=True, slots=True)
 class UpgradeGuide:
-    """What a maker says about one upgrade: its name and other names, its place in the order, the firmware it needs."""
+    """What a maker says about one upgrade.
+
+    Its name and other names, its place in the order of entry, the firmware it needs, how its product keys begin.
+    """
 
     name: str
     also: tuple[str, ...] = ()
     order: int = 0
     needs_firmware: str | None = None
+    key_prefix: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,15 +95,26 @@ class EntryGuide:
         Args:
             maker: the maker as the pattern files describe it.
         """
-        upgrades = tuple(UpgradeGuide(u.name, u.also, u.order, u.needs_firmware) for u in maker.upgrades)
+        upgrades = tuple(UpgradeGuide(u.name, u.also, u.order, u.needs_firmware, u.key_prefix) for u in maker.upgrades)
         if not maker.enter:
             return cls(maker.name, maker.also, where=maker.where, upgrades=upgrades)
         return cls(maker.name, maker.also, maker.enter, maker.where, upgrades)
 
-    def upgrade(self, name: str | None) -> UpgradeGuide | None:
-        """Find the guide to an upgrade by any of its names; None where the maker says nothing about it."""
-        wanted = fold(name or "")
-        return next((u for u in self.upgrades if wanted and wanted in {fold(n) for n in (u.name, *u.also)}), None)
+    def upgrade(self, name: str | None, product_key: str = "") -> UpgradeGuide | None:
+        """Find the guide to an upgrade.
+
+        Args:
+            name: any of its names; where it is not on record, the product key tells.
+            product_key: its normal form.
+
+        Returns:
+            The guide; None where the maker says nothing about it, or a key could be that of several upgrades.
+        """
+        if name is not None:
+            wanted = fold(name)
+            return next((u for u in self.upgrades if wanted in {fold(n) for n in (u.name, *u.also)}), None)
+        found = [u for u in self.upgrades if u.key_prefix and product_key.startswith(normal_code(u.key_prefix))]
+        return found[0] if len(found) == 1 else None
 
 
 def guide_for(maker: str | None, guides: Iterable[EntryGuide]) -> EntryGuide:

@@ -6,7 +6,7 @@ one on record for its product key. All others are listed as not to be used, with
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -14,7 +14,7 @@ from counterfoil.answers.guides import EntryGuide as EntryGuide
 from counterfoil.answers.guides import UpgradeGuide as UpgradeGuide
 from counterfoil.answers.guides import guide_for, version_key
 from counterfoil.answers.masking import mask
-from counterfoil.answers.provenance import KIND_WORDS
+from counterfoil.answers.steps import SheetUpgrade, Step, list_steps
 from counterfoil.errors import NeedsALook, UsageProblem
 from counterfoil.model import FirmwareNote, Kind, MachineProfile, Noted, Upgrade
 
@@ -30,53 +30,6 @@ CAUTIONS = (
     "Keep hands clear of the needle while the machine is on.",
     "Follow the maker's manual and local rules; work inside the machine is for qualified technicians.",
 )
-
-
-@dataclass(frozen=True, slots=True)
-class SheetUpgrade:
-    """One upgrade on the sheet; ``product_key`` and ``activation_code`` as written, masked unless revealed.
-
-    ``usable`` is True where the activation code may be entered; ``instead`` says otherwise what to do.
-    ``message`` is the message (E5) or journal entry (J9) the code was read from.
-    """
-
-    name: str | None
-    product_key: str | None
-    activation_code: str | None
-    live: bool
-    message: str
-    usable: bool
-    instead: str = ""
-    needs_firmware: str | None = None
-
-    @property
-    def title(self) -> str:
-        """The name, or a word for an upgrade whose name is not on record."""
-        return self.name or "Upgrade without a name on record"
-
-
-@dataclass(frozen=True, slots=True)
-class Entry:
-    """A code to be entered in a step: what it is, and the code as written (masked unless revealed)."""
-
-    kind: Kind
-    code: str
-
-
-@dataclass(frozen=True, slots=True)
-class Step:
-    """One thing to do, a sentence or two, and the codes that go with it, in this order.
-
-    ``barred`` marks what to do about an upgrade whose activation code must not be entered.
-    """
-
-    text: str
-    entries: tuple[Entry, ...] = ()
-    barred: bool = False
-
-    def __str__(self) -> str:
-        codes = ", ".join(f"{KIND_WORDS[entry.kind]} {entry.code}" for entry in self.entries)
-        return f"{self.text} [{codes}]" if codes else self.text
 
 
 @dataclass(frozen=True, slots=True)
@@ -235,7 +188,7 @@ def assemble(
         firmware=firmware,
         needs_firmware=needs,
         upgrades=upgrades,
-        steps=_steps(machine_id, guide, upgrades, firmware, needs),
+        steps=list_steps(machine_id, guide, upgrades, firmware, needs),
         revealed=revealed,
         sources=sources,
         withheld=withheld,
@@ -261,8 +214,9 @@ def _upgrade(machine: MachineProfile, upgrade: Upgrade, guide: EntryGuide, revea
     key = None if upgrade.product_key is None else upgrade.product_key.fact.value
     code = None if upgrade.activation_code is None else upgrade.activation_code.fact.value
     live = _live(machine, upgrade)
-    instead = _instead(machine, upgrade, live)
-    known = guide.upgrade(upgrade.name)
+    instead, ask = _instead(machine, upgrade, live)
+    known = _known(guide, upgrade)
+    told = "Upgrade without a name on record" if known is None else f"{known.name} (told by its product key)"
     return SheetUpgrade(
         name=upgrade.name,
         product_key=key if reveal or key is None else mask(key),
@@ -270,9 +224,15 @@ def _upgrade(machine: MachineProfile, upgrade: Upgrade, guide: EntryGuide, revea
         live=live,
         message=upgrade.source,
         usable=not instead,
+        title=upgrade.name or told,
         instead=instead,
+        ask=ask,
         needs_firmware=None if known is None else known.needs_firmware,
     )
+
+
+def _known(guide: EntryGuide, upgrade: Upgrade) -> UpgradeGuide | None:
+    return guide.upgrade(upgrade.name, "" if upgrade.product_key is None else upgrade.product_key.fact.normal)
 
 
 def _live(machine: MachineProfile, upgrade: Upgrade) -> bool:
@@ -281,23 +241,27 @@ def _live(machine: MachineProfile, upgrade: Upgrade) -> bool:
     return upgrade.live and (shown is None or upgrade.machine_id in (None, shown.fact.normal))
 
 
-def _instead(machine: MachineProfile, upgrade: Upgrade, live: bool) -> str:
-    """Say why an activation code must not be entered and what to do; empty where it may be."""
+def _instead(machine: MachineProfile, upgrade: Upgrade, live: bool) -> tuple[str, bool]:
+    """Say why an activation code must not be entered and what to do, and whether that is to ask the maker.
+
+    Returns:
+        An empty text where the code may be entered.
+    """
+    others = [other for other in machine.upgrades if other is not upgrade and _contradicts(upgrade, other)]
+    current = [other.source for other in others if _live(machine, other)]
+    if not live and current:
+        what = f"Do not enter the older activation code of {upgrade.source}: it was made for another machine ID"
+        return f"{what} and is replaced by that of {current[0]}.", False
     if not live:
-        return (
-            "Do not enter: this activation code was made for another machine ID (the main board was swapped). "
-            "Ask the maker for a new code with the new machine ID and the product key."
-        )
+        what = "Do not enter: this activation code was made for another machine ID (the main board was swapped)."
+        return f"{what} Ask the maker for a new code with the new machine ID and the product key.", True
     if upgrade.activation_code is None:
-        return "No activation code is on record. Ask the maker for it with the machine ID and the product key."
-    others = [o.source for o in machine.upgrades if o is not upgrade and o.live and _contradicts(upgrade, o)]
-    if others and not upgrade.activation_code.confirmed:
-        listed = ", ".join(dict.fromkeys(others))
-        return (
-            "Do not enter: the records hold another activation code for the same product key and machine ID "
-            f"({listed}). Compare the originals and settle which one is right."
-        )
-    return ""
+        return "No activation code is on record. Ask the maker for it with the machine ID and the product key.", True
+    if current and not upgrade.activation_code.confirmed:
+        what = "Do not enter: the records hold another activation code for the same product key and machine ID"
+        listed = ", ".join(dict.fromkeys(current))
+        return f"{what} ({listed}). Compare the originals and settle which one is right.", False
+    return "", False
 
 
 def _contradicts(one: Upgrade, other: Upgrade) -> bool:
@@ -309,66 +273,13 @@ def _contradicts(one: Upgrade, other: Upgrade) -> bool:
     return one.activation_code is None or one.activation_code.fact.normal != other.activation_code.fact.normal
 
 
-def _steps(
-    machine_id: str | None,
-    guide: EntryGuide,
-    upgrades: Sequence[SheetUpgrade],
-    firmware: FirmwareNote | None,
-    needs: str | None,
-) -> tuple[Step, ...]:
-    """List what to do, in order: first what can be entered, then what must be asked for."""
-    steps: list[Step] = []
-    usable = [upgrade for upgrade in upgrades if upgrade.usable]
-    if usable:
-        compare = "Let the machine show its machine ID and compare it with the one below."
-        if machine_id is None:
-            compare = (
-                "No machine ID is on record: compare the one that the machine shows with the original confirmation."
-            )
-        stop = "If it is another one, stop: the activation codes on this sheet belong to another main board."
-        steps.append(Step(f"{compare} {stop}", () if machine_id is None else (Entry(Kind.MACHINE_ID, machine_id),)))
-        steps.append(_firmware_step(firmware, needs))
-    where = f"open {guide.where}" if guide.where else "open the menu for upgrades (see the maker's manual)"
-    order = guide.enter if Kind.ACTIVATION_CODE in guide.enter else (*guide.enter, Kind.ACTIVATION_CODE)
-    for upgrade in usable:
-        entries = _entries(order, machine_id, upgrade)
-        steps.append(Step(f"On the machine, {where} and enter for {upgrade.title}:", entries))
-    if usable:
-        steps.append(Step("Switch the machine off and on again and check that each upgrade is there."))
-    for upgrade in upgrades:
-        if not upgrade.usable:
-            entries = _entries((Kind.MACHINE_ID, Kind.PRODUCT_KEY), machine_id, upgrade)
-            steps.append(Step(f"{upgrade.title}: {upgrade.instead}", entries, barred=True))
-    return tuple(steps) or (Step("No upgrade of this machine is on record: there is nothing to enter."),)
-
-
-def _entries(order: Sequence[Kind], machine_id: str | None, upgrade: SheetUpgrade) -> tuple[Entry, ...]:
-    """Return the codes of an upgrade that are on record, in the order asked for."""
-    codes = {
-        Kind.MACHINE_ID: machine_id,
-        Kind.PRODUCT_KEY: upgrade.product_key,
-        Kind.ACTIVATION_CODE: upgrade.activation_code,
-    }
-    return tuple(Entry(kind, code) for kind in order if (code := codes.get(kind)) is not None)
-
-
-def _firmware_step(firmware: FirmwareNote | None, needs: str | None) -> Step:
-    """Compare the firmware needed with the firmware noted."""
-    noted = "none is noted" if firmware is None else f"{firmware.version} was noted on {firmware.noted[:10]}"
-    if needs is None:
-        return Step(f"Look at the firmware version on the machine ({noted}) and note it in the profile.")
-    if firmware is not None and version_key(firmware.version) >= version_key(needs):
-        return Step(f"Check that the machine shows firmware {needs} or newer ({noted}).")
-    return Step(f"The upgrades need firmware {needs} or newer ({noted}): update the machine first if it shows less.")
-
-
 def _ordered(machine: MachineProfile, guide: EntryGuide) -> list[Upgrade]:
     """Sort upgrades: those that can be used first, each group in the maker's order, then as on record."""
 
     last = max((known.order for known in guide.upgrades), default=0) + 1
 
     def place(upgrade: Upgrade) -> tuple[bool, int]:
-        known = guide.upgrade(upgrade.name)
+        known = _known(guide, upgrade)
         return not _live(machine, upgrade), last if known is None else known.order
 
     return sorted(machine.upgrades, key=place)

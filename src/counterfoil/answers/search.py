@@ -34,6 +34,8 @@ Wanted = Literal["customer", "machine", "message"]
 PHRASE_WORDS = 6
 #: The most records looked at to fill one group.
 GROUP_RECORDS = 50
+#: Similarity from which every part typed is a part of the name to the letter.
+_LETTER_FOR_LETTER = 0.99
 _DEFAULTS = Settings()
 
 
@@ -176,7 +178,7 @@ def _names(read: _Read, words: list[str], found: Found) -> tuple[list[str], set[
         whole = end - start == len(words)
         if not whole and (end - start == 1 and len(text) < 3):
             continue
-        hits = read.store.find_names(text)
+        hits = [(ref, score) for ref, score in read.store.find_names(text) if whole or score >= _LETTER_FOR_LETTER]
         begins = {ref: _begins(text, read.customer(ref)) for ref, _ in hits}
         # In a mixture a word must be the name to the letter: "code" is not the beginning of a family name there.
         kept = [(ref, score) for ref, score in hits if whole or begins[ref] == "same"]

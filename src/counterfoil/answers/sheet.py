@@ -26,7 +26,8 @@ from counterfoil.answers import aloud
 from counterfoil.answers.lettering import MARK, marked
 from counterfoil.answers.masking import BULLET
 from counterfoil.answers.provenance import KIND_WORDS
-from counterfoil.answers.restore import Entry, RestoreSheet, Step
+from counterfoil.answers.restore import RestoreSheet
+from counterfoil.answers.steps import Entry, Step
 
 MARGIN = 18 * mm
 WIDTH = A4[0] - 2 * MARGIN
@@ -66,8 +67,8 @@ def make_pdf(sheet: RestoreSheet, *, shop_name: str, printed: date) -> bytes:
         pagesize=A4,
         leftMargin=MARGIN,
         rightMargin=MARGIN,
-        topMargin=27 * mm,
-        bottomMargin=21 * mm,
+        topMargin=24 * mm,
+        bottomMargin=18.5 * mm,
         title=_shown(f"Restore sheet {sheet.machine}"),
         author=_shown(shop_name),
         invariant=1,
@@ -97,7 +98,7 @@ class _NumberedCanvas(Canvas):  # type: ignore[misc]  # reportlab has no types
         for number, page in enumerate(self._pages, start=1):
             self.__dict__.update(page)
             self.setFont("Vera", 8)
-            self.drawRightString(A4[0] - MARGIN, 12 * mm, f"Page {number} of {len(self._pages)}")
+            self.drawRightString(A4[0] - MARGIN, 11 * mm, f"Page {number} of {len(self._pages)}")
             super().showPage()
         super().save()
 
@@ -191,13 +192,13 @@ def _story(sheet: RestoreSheet) -> list[Flowable]:
     ]
     if sheet.revealed is None and sheet.upgrades:
         story += [Spacer(0, 3 * mm), Paragraph(_MASKED_NOTE, _style("strong"))]
-    story += [Spacer(0, 5 * mm), Paragraph("Steps", _style("head")), Paragraph(_LOOKALIKE_LEGEND, _style("small"))]
+    story += [Spacer(0, 3.5 * mm), Paragraph("Steps", _style("head")), Paragraph(_LOOKALIKE_LEGEND, _style("small"))]
     story.append(Spacer(0, 2 * mm))
     for number, step in enumerate(sheet.steps, start=1):
         if step.barred and not (number > 1 and sheet.steps[number - 2].barred):
             story += [Spacer(0, 3 * mm), Paragraph("Not to be entered", _style("head"))]
-        story += [_step(number, step), Spacer(0, 2.5 * mm)]
-    story += [Spacer(0, 4 * mm), KeepTogether(_closing(sheet))]
+        story += [_step(number, step), Spacer(0, 1.8 * mm)]
+    story += [Spacer(0, 2 * mm), KeepTogether(_closing(sheet))]
     return story
 
 
@@ -212,10 +213,10 @@ def _facts(sheet: RestoreSheet) -> Table:
     holder = "nobody on record"
     if sheet.customer is not None:
         holder = f"{_shown(sheet.holder or '')} ({sheet.customer})"
+    serial = f"serial number {sheet.serial_number or 'not on record'}"
     rows = [
-        ("Machine", f"<font name='VeraBd'>{_text(name)}</font> ({sheet.machine})"),
+        ("Machine", f"<font name='VeraBd'>{_text(name)}</font> ({sheet.machine}), {_text(serial)}"),
         ("Who has it now", escape(holder)),
-        ("Serial number", _text(sheet.serial_number or "not on record")),
         ("Machine ID", f"<font name='VeraBd'>{_text(sheet.machine_id or 'not on record')}</font>"),
         ("Firmware", _text(firmware)),
     ]
@@ -279,7 +280,7 @@ def _dress(canvas: Canvas, _document: BaseDocTemplate, *, sheet: RestoreSheet, s
     """Write head and foot of a page."""
     canvas.saveState()
     canvas.setFillColor(black)
-    top = A4[1] - 17 * mm
+    top = A4[1] - 16 * mm
     canvas.setFont("VeraBd", 12)
     canvas.drawString(MARGIN, top, _shown(shop_name))
     canvas.setFont("Vera", 9)
@@ -287,9 +288,9 @@ def _dress(canvas: Canvas, _document: BaseDocTemplate, *, sheet: RestoreSheet, s
     canvas.setLineWidth(0.8)
     canvas.line(MARGIN, top - 3 * mm, A4[0] - MARGIN, top - 3 * mm)
     canvas.setLineWidth(0.4)
-    canvas.line(MARGIN, 16.5 * mm, A4[0] - MARGIN, 16.5 * mm)
+    canvas.line(MARGIN, 15.5 * mm, A4[0] - MARGIN, 15.5 * mm)
     canvas.setFont("Vera", 8)
-    canvas.drawString(MARGIN, 12 * mm, f"Printed on {printed.isoformat()}")
+    canvas.drawString(MARGIN, 11 * mm, f"Printed on {printed.isoformat()}")
     canvas.restoreState()
 
 
@@ -306,7 +307,7 @@ def _style(name: str) -> ParagraphStyle:
     base = {"fontName": "Vera", "fontSize": 9.5, "leading": 13.5, "textColor": black, "backColor": None}
     special: dict[str, dict[str, object]] = {
         "body": {},
-        "title": {"fontName": "VeraBd", "fontSize": 20, "leading": 26, "spaceAfter": 6},
+        "title": {"fontName": "VeraBd", "fontSize": 19, "leading": 23, "spaceAfter": 4},
         "head": {"fontName": "VeraBd", "fontSize": 11.5, "leading": 16, "spaceAfter": 2},
         "strong": {"fontName": "VeraBd"},
         "label": {"fontSize": 8.5},

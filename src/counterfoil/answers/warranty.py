@@ -97,7 +97,7 @@ class _Starts:
     """The days from which a term may run, earliest first, each with the fact it was read from.
 
     ``later`` is a date that a later holder brought and that starts no term; ``only_later`` is True where there is
-    no other.
+    no other. ``registered_sooner`` is True where the first of the days is a registration before any purchase.
     """
 
     days: tuple[tuple[date, Noted], ...]
@@ -106,6 +106,7 @@ class _Starts:
     sure: bool
     later: Noted | None = None
     only_later: bool = False
+    registered_sooner: bool = False
 
 
 #: The day asked for, the odds of certainty, and the messages of later holders.
@@ -221,7 +222,7 @@ def _cover(machine: MachineProfile, term: Term, asked: _Asked) -> Cover:
         part=term.part,
         covered=covered,
         start=start,
-        start_from=starts.start_from,
+        start_from="registration" if starts.registered_sooner else starts.start_from,
         assumed=starts.stands_in or not starts.sure,
         ends=ends,
         days_left=days_left,
@@ -245,17 +246,44 @@ def _starts(machine: MachineProfile, wanted: Start, asked: _Asked) -> _Starts | 
         noted_here = _dated(machine, _KIND_OF[start])
         later = [noted for noted in noted_here if noted.source in later_sources]
         facts = [noted for noted in noted_here if noted not in later] or later
-        days: dict[date, Noted] = {}
-        for noted in facts:
-            for day in _readings(noted):
-                days.setdefault(day, noted)
+        days = _possible(facts, start)
         if days:
-            ordered = tuple(sorted(days.items(), key=lambda item: item[0]))
-            sure = len(ordered) == 1 and any(n.confirmed or n.fact.odds >= certain_odds for n in facts)
-            only_later = bool(later) and facts == later
-            unused = None if only_later or not later else later[0]
-            return _Starts(ordered, start, start != wanted, sure and not only_later, unused, only_later)
+            sooner = _registered_before(machine, days[0][0], later_sources) if start == "purchase" else None
+            if sooner is not None:
+                days = (sooner, *days)
+            certain = any(n.confirmed or n.fact.odds >= certain_odds for n in facts)
+            return _Starts(
+                days=days,
+                start_from=start,
+                stands_in=start != wanted,
+                sure=certain and len(days) == 1 and facts != later,
+                later=later[0] if later and facts != later else None,
+                only_later=facts == later and bool(later),
+                registered_sooner=sooner is not None,
+            )
     return None
+
+
+def _possible(facts: Sequence[Noted], start: Start) -> tuple[tuple[date, Noted], ...]:
+    """Return the days that facts of one kind allow, earliest first.
+
+    Purchase dates that differ are all possible. A machine is registered once, and each upgrade bought later again:
+    of registration dates only the earliest is the machine's (common practice, no source), in all its readings.
+    """
+    if start == "registration" and facts:
+        facts = [min(facts, key=lambda noted: (min(_readings(noted)), noted.id))]
+    days: dict[date, Noted] = {}
+    for noted in facts:
+        for day in _readings(noted):
+            days.setdefault(day, noted)
+    return tuple(sorted(days.items(), key=lambda item: item[0]))
+
+
+def _registered_before(machine: MachineProfile, bought: date, later: frozenset[str]) -> tuple[date, Noted] | None:
+    """Return a registration before the purchase: the purchase may then be that of an upgrade, not of the machine."""
+    facts = [noted for noted in _dated(machine, Kind.REGISTRATION_DATE) if noted.source not in later]
+    found = _possible(facts, "registration")
+    return found[0] if found and all(day < bought for day, _ in found) else None
 
 
 def _later_sources(machine: MachineProfile, owners: Mapping[str, str | None]) -> frozenset[str]:
@@ -319,9 +347,11 @@ def _why(
     cut = handover is not None and handover.last_day is not None and ends == handover.last_day
     said: list[str] = []
     if len(spans) > 1:
-        kind = KIND_WORDS[_KIND_OF[starts.start_from]]
+        kind = "date" if starts.registered_sooner else KIND_WORDS[_KIND_OF[starts.start_from]]
         other = f"{latest} ({origin(starts.days[-1][1])})"
         said.append(f"The records allow more than one {kind}: earliest {start} ({origin(noted)}), latest {other}.")
+        if starts.registered_sooner:
+            said.append("The machine was registered before that purchase, which may be that of an upgrade.")
         said.append(f"With {term.length} cover ends on {ends} at the earliest and on {latest_ends} at the latest.")
     elif on < start:
         said.append(f"Cover starts only on {start}: {basis}.")

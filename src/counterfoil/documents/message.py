@@ -82,6 +82,8 @@ class _Level:
     files: list[File] = field(default_factory=list)
     shown: set[str] = field(default_factory=set)
     attached: list[tuple[Part, int]] = field(default_factory=list)
+    unread: list[tuple[str, Problem, str, int]] = field(default_factory=list)
+    """Parts left unread: name, problem, reason, bytes."""
 
 
 class _Reader:
@@ -98,6 +100,7 @@ class _Reader:
         self.unnamed = 0
         self.parts = 0
         self.unpacked = 0
+        self.cut = False
 
     def read(self, data: bytes, sha256: str) -> Message:
         """Read the message."""
@@ -138,6 +141,8 @@ class _Reader:
         innermost = self._texts(level)
         for file in level.files:
             self._file(file, innermost, level.shown)
+        for unread in level.unread:
+            self._add_problem(innermost, *unread)
         for inner, inner_depth in level.attached:
             self._message(inner, innermost, inner_depth)
         return head
@@ -146,9 +151,10 @@ class _Reader:
         """Take in one part of the tree; ``other`` marks the HTML side of an alternative."""
         self.parts += 1
         if self.parts > self.limits.parts or depth > self.limits.mime_depth:
-            if "rest" not in self.names:
+            if not self.cut:
                 what = "parts" if self.parts > self.limits.parts else "levels of parts inside parts"
-                self._add_problem("rest", level.layer, Problem.TOO_LARGE, f"The message has too many {what}.")
+                level.unread.append(("file:rest", Problem.TOO_LARGE, f"The message has too many {what}.", 0))
+            self.cut = True
             return
         self.defects.extend(parts.defects_of(part))
         kind = part.get_content_type()
@@ -178,7 +184,7 @@ class _Reader:
         if defect:
             self.defects.append(defect)
         if inner is None:
-            self._add_problem("message", level.layer, Problem.DAMAGED, "A message was attached, but it cannot be read.")
+            level.unread.append(("file:message", Problem.DAMAGED, "A message was attached, but it cannot be read.", 0))
         else:
             level.attached.append((inner, depth + 1))
 
@@ -189,7 +195,7 @@ class _Reader:
         self.unpacked += len(file.data)
         if len(file.data) > self.limits.part_bytes or self.unpacked > self.limits.unpacked_bytes:
             reason = f"The part has {len(file.data):,} bytes, more than are read."
-            self._add_problem(f"file:{file.name or 'unnamed'}", level.layer, Problem.TOO_LARGE, reason, len(file.data))
+            level.unread.append((f"file:{file.name or 'unnamed'}", Problem.TOO_LARGE, reason, len(file.data)))
             return
         if file.is_message:
             inner = email.message_from_bytes(file.data.lstrip(b"\r\n\t "))
@@ -240,7 +246,7 @@ class _Reader:
             if number:
                 at = self._inline_layer(at, level.layer, piece.envelope or Envelope())
             # An empty text is a document of its own only where the message holds nothing else.
-            alone = not (number or len(pieces) > 1 or level.files or level.attached)
+            alone = not (number or len(pieces) > 1 or level.files or level.attached or level.unread)
             if not alone and not any(row.text.strip() for row in piece.rows):
                 continue
             name = level.name if number == 0 else self._forward_name(at, suffix)
@@ -320,24 +326,21 @@ class _Reader:
             self.documents.append(made if made.text else _empty(made))
         else:
             problem, reason = parts.why_unread(file)
-            self._add_problem(f"file:{label}", layer, problem, reason, len(file.data), file.media_type)
+            self._add_problem(layer, f"file:{label}", problem, reason, len(file.data), file.media_type)
 
     def _add_problem(
-        self, name: str, layer: int, problem: Problem, reason: str, size: int = 0, media_type: str = ""
+        self,
+        layer: int,
+        name: str,
+        problem: Problem,
+        reason: str,
+        size: int,
+        media_type: str = "application/octet-stream",
     ) -> None:
+        unique = self._unique(name)
         self.documents.append(
-            Document(
-                self._unique(name if ":" in name else f"file:{name}"),
-                layer,
-                "",
-                (),
-                media_type=media_type or "application/octet-stream",
-                problem=problem,
-                reason=reason,
-                size=size,
-            )
+            Document(unique, layer, "", (), media_type=media_type, problem=problem, reason=reason, size=size)
         )
-        self.names.add(name)
 
     def _unique(self, name: str) -> str:
         number = 2

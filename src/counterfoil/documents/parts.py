@@ -32,7 +32,7 @@ _NEEDED = re.compile(
 )
 _FIELD_BYTES = 64_000
 _HEAD_END = re.compile(rb"\r?\n\r?\n|\r\r")
-_DELIMITER = re.compile(r"^--([^\s-][^\r\n]{0,68}?)[ \t]*\r?\n(?:[A-Za-z-]+:[^\n]*\n)", re.MULTILINE)
+_DELIMITER = re.compile(rb"^--([^\s-][^\r\n]{0,68}?)[ \t]*\r?\n(?:[A-Za-z-]+:[^\n]*\n)", re.MULTILINE)
 _DEFECTS = {
     "StartBoundaryNotFoundDefect": "A part has no beginning; what stands there was read as text.",
     "CloseBoundaryNotFoundDefect": "The message is cut off: its last part has no end.",
@@ -144,15 +144,20 @@ def mend_multipart(part: Part) -> Part | None:
     Args:
         part: a multipart part that was not taken apart, because it names no boundary or another one.
     """
-    payload = part.get_payload()
-    if not isinstance(payload, str):
+    payload = part.get_payload(decode=True)
+    if not isinstance(payload, bytes) or part.get_param("mended") is not None:
         return None
     found = _DELIMITER.search(payload)
-    if found is None or part.get_param("mended") is not None:
+    if found is None:
         return None
     kind = part.get_content_type()
-    head = f'Content-Type: {kind}; boundary="{found[1]}"; mended=1\n\n'.encode()
-    return email.message_from_bytes(head + payload.encode("utf-8", "surrogateescape"))
+    if kind not in ("multipart/alternative", "multipart/related"):
+        # Nothing of the broken header goes into the new one: it could break that as well, again and again.
+        kind = "multipart/mixed"
+    boundary = found[1].replace(b"\\", b"\\\\").replace(b'"', b'\\"')
+    return email.message_from_bytes(
+        b'Content-Type: %b; mended=1; boundary="%b"\n\n%b' % (kind.encode(), boundary, payload)
+    )
 
 
 def inner_message(part: Part) -> tuple[Part | None, str]:

@@ -7,6 +7,7 @@ opens and yields no character is told apart: a scan, nothing at all, or damage.
 from __future__ import annotations
 
 import contextlib
+import logging
 from array import array
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -199,6 +200,8 @@ def _read_slowly(data: bytes, limits: Limits) -> PdfText:
     import pdfplumber
     from pdfplumber.utils.exceptions import PdfminerException
 
+    # It logs every oddity of a damaged file; that the file is damaged is said once, below.
+    logging.getLogger("pdfminer").setLevel(logging.CRITICAL)
     builder = Builder()
     pages = 0
     locked = False

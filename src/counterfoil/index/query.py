@@ -24,8 +24,8 @@ from whoosh.reading import TermNotFound
 from whoosh.scoring import BM25F
 from whoosh.util.numeric import byte_to_length
 
-from counterfoil.index.build import read_blocks
 from counterfoil.index.layout import SCHEMA, SHORT_FIELDS, DayRange, column
+from counterfoil.index.postings import read_blocks
 from counterfoil.index.words import left_out, words
 
 #: Longer input is cut: nobody types it, and time must stay bounded.
@@ -176,7 +176,7 @@ def best(searcher: Any, found: query.Query, limit: int, low: int | None, high: i
 def gather(leaf: Any, found: query.Query) -> Scores:
     """Return the score of each matching document of one segment, by document number."""
     kind = type(found)
-    if kind is query.Term and found.fieldname in SCHEMA and SCHEMA[found.fieldname].indexed:
+    if _is_word(found):
         return _term(leaf, found)
     if kind is DayRange:
         return dict.fromkeys(found.documents(leaf.reader()), 0.0)
@@ -185,6 +185,10 @@ def gather(leaf: Any, found: query.Query) -> Scores:
     if kind is query.Or and found.boost == 1.0 and not found.minmatch:
         return _any(leaf, found.subqueries)
     return by_matcher(leaf, found)
+
+
+def _is_word(found: query.Query) -> bool:
+    return type(found) is query.Term and found.fieldname in SCHEMA and bool(SCHEMA[found.fieldname].indexed)
 
 
 def by_matcher(leaf: Any, found: query.Query) -> Scores:
@@ -209,7 +213,7 @@ def _all(leaf: Any, parts: list[query.Query]) -> Scores:
     for part in wanted[1:]:
         if not scores:
             return {}
-        other = gather(leaf, part)
+        other = _term(leaf, part, scores) if _is_word(part) else gather(leaf, part)
         scores = {n: scores[n] + other[n] for n in scores.keys() & other.keys()}
     for part in parts:
         if isinstance(part, query.Not) and scores:
@@ -228,7 +232,8 @@ def _any(leaf: Any, parts: list[query.Query]) -> Scores:
     return scores
 
 
-def _term(leaf: Any, term: query.Term) -> Scores:
+def _term(leaf: Any, term: query.Term, among: Scores | None = None) -> Scores:
+    """Return the scores of a word; with ``among``, of those documents only (and perhaps some of their neighbours)."""
     reader = leaf.reader()
     field = SCHEMA[term.fieldname]
     word = field.to_bytes(term.text)
@@ -239,7 +244,9 @@ def _term(leaf: Any, term: query.Term) -> Scores:
     if information.is_inlined():
         numbers, weights, _ = information.inlined_postings()
     else:
-        numbers, weights, _ = read_blocks(reader._terms._postfile, information, field.format, with_values=False)
+        wanted = sorted(among) if among is not None else None
+        postings = reader._terms._postfile
+        numbers, weights, _ = read_blocks(postings, information, field.format, with_values=False, among=wanted)
     if field.scorable:
         scores = _bm25(leaf, term.fieldname, word, numbers, weights)
     else:

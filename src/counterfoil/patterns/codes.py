@@ -101,7 +101,7 @@ def _tied(text: str, left: tuple[int, int], right: tuple[int, int], stop: Collec
 
 
 def _grouplike(token: str, stop: Collection[str]) -> bool:
-    if not token.isalnum() or len(token) > 12 or token.lower() in stop:
+    if not token.isalnum() or len(token) > 12 or (len(token) > 1 and token.lower() in stop):
         return False
     return token.isupper() or any(c.isdigit() for c in token)
 
@@ -150,7 +150,7 @@ def _doubts(value: str, tokens: int, stop: Collection[str]) -> list[str]:
     """Return the reasons why a run may hold more or less than one code."""
     groups = _GROUPS.findall(value)
     doubts = []
-    if any(g.lower() in stop for g in groups):
+    if any(len(g) > 2 and g.lower() in stop for g in groups):
         doubts.append("a word in it")
     if any(g.isalpha() and not g.isupper() and len(g) > 2 for g in groups) and any(g.isupper() for g in groups):
         doubts.append("a word in it")

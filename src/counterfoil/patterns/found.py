@@ -15,7 +15,7 @@ class Found:
     """A value found in a document. ``pieces`` are the spans it stands in: two where it was broken over two lines.
 
     ``by_name`` marks values recognised by their own spelling alone (a model named in the text): a labelled value of
-    the same kind outranks them. ``wanted`` is False for values that must not become facts (only be masked).
+    the same kind outranks them. ``maker`` is the maker in whose shape a code is.
     """
 
     kind: Kind
@@ -29,6 +29,7 @@ class Found:
     evidence: list[str] = field(default_factory=list)
     readings: tuple[str, ...] = ()
     by_name: bool = False
+    maker: str | None = None
 
     def overlaps(self, start: int, end: int) -> bool:
         """Tell whether the value stands in (part of) a span."""

@@ -7,7 +7,7 @@ from bisect import bisect_right
 from collections import defaultdict
 from dataclasses import dataclass, field
 
-from counterfoil.model import Cell, Document, Kind, Line
+from counterfoil.model import CODE_KINDS, Cell, Document, Kind, Line
 from counterfoil.patterns.vocabulary import Wordbook
 from counterfoil.patterns.words import Hit, Role, Sense, fold_with_offsets, split_words
 
@@ -16,6 +16,7 @@ _MARK = re.compile(
     r"\s*(?:\([^()]{0,60}\)\s*)?(?P<tie>(?:[^\W\d_]{1,12}\s+){0,2}[^\W\d_]{0,12})[°º]?\s*"
     r"(?:\.?\s*[:：=|]|\.{2,}\s*:?|…+|-{1,3}>|#|[–—-](?=\s))\s*"
 )
+_REMARK = re.compile(r"\s*\([^()\d]{0,60}\)")
 _TIE = re.compile(r"[.°º]?\s*(?P<tie>(?:[^\W\d_]{1,12}(?:\s+|\Z)){0,3})")
 _GROUP_BEFORE = re.compile(r"[A-Za-z0-9]{1,12}[-./]\Z")
 _GROUP_AFTER = re.compile(r"[-./][A-Za-z0-9]{1,12}")
@@ -204,18 +205,26 @@ def _merged(text: str, hits: list[Hit]) -> list[Hit]:
     """Make one label of two that say the same in two languages ("Machine ID / Maschinen-ID")."""
     merged: list[Hit] = []
     for hit in hits:
-        if merged and text[merged[-1].end : hit.start].strip() in {"/", "|", "(", "·", "-", "–"}:
-            last = merged[-1]
-            if {(s.role, s.kind) for s in last.senses} & {(s.role, s.kind) for s in hit.senses}:
-                end = hit.end + (text[last.end : hit.start].strip() == "(" and text[hit.end : hit.end + 1] == ")")
-                merged[-1] = Hit(last.start, end, last.senses)
-                continue
-        merged.append(hit)
+        gap = text[merged[-1].end : hit.start].strip() if merged else ""
+        if gap in {"/", "|", "·", "-", "–"} and _meanings(merged[-1]) & _meanings(hit):
+            merged[-1] = Hit(merged[-1].start, hit.end, merged[-1].senses)
+        elif gap.startswith("(") and ")" not in gap and (close := text.find(")", hit.end, hit.end + 60)) >= 0:
+            # A remark behind a label; where it names another kind nobody can tell which one is meant.
+            other = (_meanings(hit) & CODE_KINDS) - _meanings(merged[-1])
+            merged[-1] = Hit(merged[-1].start, close + 1, () if other else merged[-1].senses)
+        else:
+            merged.append(hit)
     return merged
+
+
+def _meanings(hit: Hit) -> set[Kind | None]:
+    return {sense.kind for sense in hit.senses}
 
 
 def _labels_in(view: View, spot: Spot, hits: list[Hit]) -> list[Label]:
     cell, text = view.cell(spot), view.text
+    if len(hits) > 1:
+        hits = [hit for i, hit in enumerate(hits) if _counts(view, hit, cell, first=i == 0)]
     labels: list[Label] = []
     for i, hit in enumerate(hits):
         limit = hits[i + 1].start if i + 1 < len(hits) else cell.end
@@ -230,15 +239,33 @@ def _labels_in(view: View, spot: Spot, hits: list[Hit]) -> list[Label]:
     return labels
 
 
+def _counts(view: View, hit: Hit, cell: Cell, *, first: bool) -> bool:
+    """Tell whether a phrase is a border inside a cell: single words of running text (sent, order) are none."""
+    if any(sense.role is Role.VAGUE_LABEL or sense.kind in CODE_KINDS for sense in hit.senses):
+        return True
+    if len(split_words(view.text[hit.start : hit.end])) > 1 or _marked(view, hit.end, cell.end):
+        return True
+    return first and all(word in view.words.before for word in split_words(view.text[cell.start : hit.start]))
+
+
+def _marked(view: View, start: int, limit: int) -> re.Match[str] | None:
+    """Return the mark (colon, dash, leader) behind a label, words between them included."""
+    mark = _MARK.match(view.text, start, limit)
+    if mark is None or not all(word in view.words.tie for word in split_words(mark["tie"])):
+        return None
+    return mark
+
+
 def _label(view: View, spot: Spot, hit: Hit, limit: int, clean: bool) -> Label:
     text = view.text
     rest, tie = hit.end, ""
-    mark = _MARK.match(text, hit.end, limit)
-    marked = mark is not None and all(word in view.words.tie for word in split_words(mark["tie"]))
-    if mark is not None and marked:
+    mark = _marked(view, hit.end, limit)
+    if mark is not None:
         rest, tie = mark.end(), mark["tie"].strip()
     else:
-        tied = _TIE.match(text, hit.end, limit)
+        remark = _REMARK.match(text, hit.end, limit)
+        rest = remark.end() if remark is not None else hit.end
+        tied = _TIE.match(text, rest, limit)
         if tied is not None:
             rest = tied.start("tie")
             for word in split_words(tied["tie"]):
@@ -249,7 +276,7 @@ def _label(view: View, spot: Spot, hit: Hit, limit: int, clean: bool) -> Label:
     while rest < limit and text[rest].isspace():
         rest += 1
     alone = not any(c.isalnum() for c in text[rest : min(limit, rest + 400)])
-    return Label(hit.senses, hit.start, hit.end, spot, clean, marked, tie, rest, limit, alone, limit)
+    return Label(hit.senses, hit.start, hit.end, spot, clean, mark is not None, tie, rest, limit, alone, limit)
 
 
 def _part(view: View, labels: list[Label]) -> None:

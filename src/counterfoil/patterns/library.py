@@ -33,7 +33,7 @@ from counterfoil.patterns.normal import normal, normal_code, normal_email, norma
 from counterfoil.patterns.proofs import ProofFailure, check_proof
 from counterfoil.patterns.read_codes import Known, labelled_codes, shaped_codes
 from counterfoil.patterns.read_values import Context, labelled_values, named_values
-from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts
+from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts, subject_facts
 from counterfoil.patterns.redact import redact
 from counterfoil.patterns.shapes import Shape
 from counterfoil.patterns.vocabulary import Vocabulary, load_vocabularies, make_wordbook
@@ -89,6 +89,8 @@ class Patterns:
         near = _day(message, len(message.layers) - 1)
         context = Context(self.makers, frozenset(), settings.region, near)
         named = [value.normal for view in views for value in self._makers_labelled(view, context)]
+        in_subjects = subject_facts(message, self._words.table)
+        named += [fact.normal for fact in in_subjects]
         names = recognised(senders, views, [name for name in named if self.maker(name)])
         known = Known(names, self._shapes_of(names), bool(names))
         codes: list[Found] = []
@@ -103,10 +105,10 @@ class Patterns:
         too_many = len(codes) > settings.limits.facts
         codes = codes[: settings.limits.facts]
         layer = confirmation_layer(message, views, codes, senders.keys())
-        context = Context(self.makers, names, settings.region, _day(message, layer))
+        context = Context(self.makers, names or _makers_of(codes), settings.region, _day(message, layer))
         values = self._values(views, context, layer)[: settings.limits.facts]
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
-        facts += sender_facts(senders, message)
+        facts += sender_facts(senders, message) + in_subjects
         facts += self._envelope(message, layer, codes, facts, settings)
         every, chosen, conflicts = weigh(facts)
         judgement = judge(message, views, codes, senders, self._words.table, too_many)
@@ -278,6 +280,12 @@ class Patterns:
                 failure = check_proof(proof, lambda m, own=own: own.read(m, settings), settings.region)  # type: ignore[misc]
                 failures += [failure] if failure else []
         return failures
+
+
+def _makers_of(codes: Sequence[Found]) -> frozenset[str]:
+    """Return the maker whose shapes and check digits the codes of a message have, where it is a single one."""
+    names = frozenset(code.maker for code in codes if code.maker and code.check is Check.PASSED)
+    return names if len(names) == 1 else frozenset()
 
 
 def _day(message: Message, layer: int) -> date | None:

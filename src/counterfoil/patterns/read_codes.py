@@ -32,6 +32,10 @@ class Known:
         """Return the shapes of a kind."""
         return [shape for shape in self.shapes if shape.kind is kind]
 
+    def trusts(self, shape: Shape, normal: str) -> bool:
+        """Tell whether a code in a shape is that maker's; of a maker not recognised only a right check digit says so."""
+        return self.recognised or shape.check(normal) is Check.PASSED
+
 
 @dataclass(frozen=True, slots=True)
 class Target:
@@ -103,7 +107,7 @@ def labelled_codes(view: View, known: Known) -> tuple[list[Found], list[Span]]:
         if kind not in CODE_KINDS and not vague:
             continue
         for target in targets(view, label):
-            codes = _codes_at(view, target, known.of(kind) if kind else [], known.recognised)
+            codes = _codes_at(view, target, known.of(kind) if kind else [], known)
             if not codes:
                 continue
             if vague or kind in (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE):
@@ -124,8 +128,8 @@ class _Code:
     why: list[str]
 
 
-def _codes_at(view: View, target: Target, shapes: Sequence[Shape], recognised: bool) -> list[_Code]:
-    fitting = _by_shape(view, target, shapes)
+def _codes_at(view: View, target: Target, shapes: Sequence[Shape], known: Known) -> list[_Code]:
+    fitting = _by_shape(view, target, shapes, known)
     if fitting:
         return fitting
     runs = find_runs(view.text, target.start, target.end, view.words.stop)
@@ -134,23 +138,24 @@ def _codes_at(view: View, target: Target, shapes: Sequence[Shape], recognised: b
     pieces = [(run.start, run.end) for run in runs]
     beside = leftover(view.text, target.start, target.end, pieces)
     codes = [code for run in runs if (code := _generic(view, target, run, beside, len(runs)))]
-    if shapes and recognised:
+    if shapes and known.recognised:
         for code in codes:
             code.odds += odds.SHAPE_MISSED
             code.why.append(f"not in {shapes[0].maker}'s shape {shapes[0].text}")
     return codes
 
 
-def _by_shape(view: View, target: Target, shapes: Sequence[Shape]) -> list[_Code]:
+def _by_shape(view: View, target: Target, shapes: Sequence[Shape], known: Known) -> list[_Code]:
     """Return what stands in a target in a maker's shape, also where the rest stands in the next line."""
     codes: dict[str, _Code] = {}
     end = min(target.end, target.start + 300)
     for shape in shapes:
         for match in shape.find.finditer(view.text, target.start, end):
             value = match.group()
-            codes.setdefault(normal_code(value), _shaped(value, [match.span()], shape, target.base))
+            if known.trusts(shape, normal_code(value)):
+                codes.setdefault(normal_code(value), _shaped(value, [match.span()], shape, target.base))
     if not codes and shapes:
-        joined = _joined_shape(view, target, shapes)
+        joined = _joined_shape(view, target, shapes, known)
         return [joined] if joined else []
     if len(codes) > 1:
         for code in codes.values():
@@ -159,7 +164,7 @@ def _by_shape(view: View, target: Target, shapes: Sequence[Shape]) -> list[_Code
     return list(codes.values())
 
 
-def _joined_shape(view: View, target: Target, shapes: Sequence[Shape]) -> _Code | None:
+def _joined_shape(view: View, target: Target, shapes: Sequence[Shape], known: Known) -> _Code | None:
     rest = _continuation(view, target.spot)
     if rest is None:
         return None
@@ -167,7 +172,7 @@ def _joined_shape(view: View, target: Target, shapes: Sequence[Shape]) -> _Code 
     second = view.text[slice(*rest)]
     normal = normal_code(first) + normal_code(second)
     for shape in shapes:
-        if shape.fits(normal) and len(first) <= 2 * shape.length:
+        if shape.fits(normal) and len(first) <= 2 * shape.length and known.trusts(shape, normal):
             at = view.text.index(first, target.start)
             return _shaped(first + second, [(at, at + len(first)), rest], shape, target.base, "joined over two lines")
     return None
@@ -258,26 +263,29 @@ def _found(view: View, label: Label, kind: Kind, code: _Code, target: Target) ->
     name = view.text[label.start : label.end].strip()
     total = code.odds
     evidence = [f"{target.how} “{name}”", *code.why]
-    if _in_doubt(view, label, target):
+    if _in_doubt(view, label, target, code.pieces):
         total = min(total, odds.VERY_DOUBTFUL)
         evidence.append("a word nearby says it is another one")
     language = next((s.language for s in label.senses if s.language), "")
     pattern = f"label {language}" + (f", shape {code.shape.maker}" if code.shape else "")
-    return Found(
+    found = Found(
         kind, code.value, normal_code(code.value), view.document, code.pieces, total, pattern, code.check, evidence
     )
+    found.maker = code.shape.maker if code.shape else None
+    return found
 
 
-def _in_doubt(view: View, label: Label, target: Target) -> bool:
+def _in_doubt(view: View, label: Label, target: Target, own: Sequence[Span]) -> bool:
     """Tell whether a word of doubt (old, wrong, example) stands ahead of the label or around the value."""
     labels = view.at[label.spot]
     at = labels.index(label)
     cell = view.cell(label.spot)
     spans = [(labels[at - 1].rest_end if at else cell.start, label.rest_end), (target.start, target.end)]
     for hit in view.phrases:
-        if hit.has(Role.DOUBT) and not (label.start <= hit.start and hit.end <= label.end):
-            if any(start <= hit.start < end for start, end in spans):
-                return True
+        if not hit.has(Role.DOUBT) or _within(hit.start, hit.end, [(label.start, label.end), *own]):
+            continue
+        if any(start <= hit.start < end for start, end in spans):
+            return True
     return False
 
 
@@ -291,7 +299,11 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found]) -> list[Found
     """
     normals = {code.normal for code in taken}
     here = [code for code in taken if code.document is view.document]
-    others = [(label.rest_start, label.rest_end) for label in view.labels if label.has(Role.OTHER_LABEL)]
+    others = [
+        (label.rest_start, label.rest_end if label.clean or label.marked else label.rest_start + 1)
+        for label in view.labels
+        if label.has(Role.OTHER_LABEL)
+    ]
     spans: dict[Span, list[Shape]] = {}
     for shape in known.shapes:
         for number, match in enumerate(shape.find.finditer(view.text)):
@@ -302,15 +314,16 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found]) -> list[Found
     for (start, end), shapes in sorted(spans.items()):
         value = view.text[start:end]
         normal = normal_code(value)
-        if normal in normals or any(code.overlaps(start, end) for code in here) or _within(start, end, others):
+        if normal in normals or any(code.overlaps(start, end) for code in here) or any(s <= start < e for s, e in others):
             continue
-        code = _unlabelled(shapes, normal)
+        code = _unlabelled(shapes, normal, known)
         if code is None:
             continue
         shape, total, result, why = code
-        found.append(
-            Found(shape.kind, value, normal, view.document, [(start, end)], total, f"shape {shape.maker}", result, why)
-        )
+        pattern = f"shape {shape.maker}"
+        new = Found(shape.kind, value, normal, view.document, [(start, end)], total, pattern, result, why)
+        new.maker = shape.maker
+        found.append(new)
     return found
 
 
@@ -318,7 +331,7 @@ def _within(start: int, end: int, spans: Sequence[Span]) -> bool:
     return any(s <= start and end <= e for s, e in spans)
 
 
-def _unlabelled(shapes: Sequence[Shape], normal: str) -> tuple[Shape, float, Check, list[str]] | None:
+def _unlabelled(shapes: Sequence[Shape], normal: str, known: Known) -> tuple[Shape, float, Check, list[str]] | None:
     """Weigh a code without a label; None where its shape may be chance or says nothing about its kind."""
     passing = [shape for shape in shapes if shape.check(normal) is Check.PASSED]
     kinds = {shape.kind for shape in passing or shapes}
@@ -328,7 +341,7 @@ def _unlabelled(shapes: Sequence[Shape], normal: str) -> tuple[Shape, float, Che
     why = [f"{shape.maker}'s shape {shape.text}, without a label"]
     if passing:
         return shape, odds.CODE_BY_SHAPE_CHECKED, Check.PASSED, [*why, f"check digit right ({shape.check_name})"]
-    if shape.literal < 2 and shape.length < 10:
+    if not known.recognised or (shape.literal < 2 and shape.length < 10):
         return None
     if shape.check_name != "none":
         total = odds.CODE_BY_SHAPE + odds.CHECK_FAILED

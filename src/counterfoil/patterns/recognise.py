@@ -8,7 +8,7 @@ from counterfoil.model import Document, Fact, Kind, Message, Place
 from counterfoil.patterns import odds
 from counterfoil.patterns.layout import View
 from counterfoil.patterns.makers import MakerPattern
-from counterfoil.patterns.words import Role
+from counterfoil.patterns.words import PhraseTable, Role, fold
 
 
 def by_sender(message: Message, makers: Sequence[MakerPattern]) -> dict[int, MakerPattern]:
@@ -39,6 +39,21 @@ def sender_facts(senders: dict[int, MakerPattern], message: Message) -> list[Fac
                 evidence=(f"sent from {address}",),
             )
         )
+    return facts
+
+
+def subject_facts(message: Message, table: PhraseTable) -> list[Fact]:
+    """Return the makers named in the subjects as facts that stand in the layers' headers."""
+    facts = []
+    for number, layer in enumerate(message.layers):
+        for hit in table.scan(fold(layer.subject))[1]:
+            for sense in hit.senses:
+                if sense.role is Role.MAKER:
+                    value = layer.subject[hit.start : hit.end]
+                    place = Place(f"headers:{number}")
+                    evidence = ("named in the subject",)
+                    pattern = f"name {sense.name}"
+                    facts.append(Fact(Kind.MAKER, value, sense.name, place, pattern, odds=odds.NAMED, evidence=evidence))
     return facts
 
 

@@ -111,12 +111,12 @@ def spellings(text: str) -> set[tuple[str, ...]]:
 
 
 class PhraseTable:
-    """All known phrases by their first word. Labels are matched leftmost, longest, not overlapping; others all."""
+    """All known phrases by their first and second word. Labels are matched leftmost and longest; others all."""
 
     def __init__(self) -> None:
-        self._labels: dict[str, dict[tuple[str, ...], list[Sense]]] = {}
-        self._phrases: dict[str, dict[tuple[str, ...], list[Sense]]] = {}
-        self._ready: dict[str, tuple[tuple[_Way, ...], tuple[_Way, ...]]] = {}
+        self._labels: _Raw = {}
+        self._phrases: _Raw = {}
+        self._ready: dict[str, _Entry] = {}
 
     def add(self, phrases: Iterable[str], sense: Sense) -> None:
         """Add phrases with one sense. Labels of several words are also known written in one word."""
@@ -131,10 +131,12 @@ class PhraseTable:
                         senses.append(sense)
         self._ready = {}
 
-    def _compiled(self) -> dict[str, tuple[tuple[_Way, ...], tuple[_Way, ...]]]:
+    def _compiled(self) -> dict[str, _Entry]:
         if not self._ready:
             for first in self._labels.keys() | self._phrases.keys():
-                self._ready[first] = (_ways(self._labels.get(first)), _ways(self._phrases.get(first)))
+                label, longer_labels = _by_second(self._labels.get(first, {}))
+                phrase, longer_phrases = _by_second(self._phrases.get(first, {}))
+                self._ready[first] = (label, longer_labels, phrase, longer_phrases)
         return self._ready
 
     def scan(self, folded: str, limit: int = 5_000) -> tuple[list[Hit], list[Hit]]:
@@ -145,61 +147,77 @@ class PhraseTable:
             limit: hits after which the search ends, against texts made to be slow.
         """
         table = self._compiled()
-        words = [(m.group(), m.start(), m.end()) for m in _WORD.finditer(folded)]
+        found = list(_WORD.finditer(folded))
+        words = [match.group() for match in found]
         labels: list[Hit] = []
         phrases: list[Hit] = []
         free_from = 0
-        for i, (word, start, _) in enumerate(words):
-            ways = table.get(word)
-            if ways is None:
+        for i, word in enumerate(words):
+            if word not in table:
                 continue
-            if ways[0] and start >= free_from:
-                hit = _match(ways[0], words, i, folded, True)
-                if hit is not None and not self._longer_later(hit, words, i, folded):
-                    labels.append(hit)
-                    free_from = hit.end
-            if ways[1]:
-                hit = _match(ways[1], words, i, folded, False)
-                if hit is not None:
-                    phrases.append(hit)
+            entry = table[word]
+            following = words[i + 1] if i + 1 < len(words) else ""
+            if i >= free_from and (entry[0] or following in entry[1]):
+                match = _match(entry[0], entry[1].get(following, ()), words, found, i, folded, True)
+                if match is not None and not _longer_later(table, match, words, found, i, folded):
+                    labels.append(match[0])
+                    free_from = match[1]
+            if entry[2] or following in entry[3]:
+                match = _match(entry[2], entry[3].get(following, ()), words, found, i, folded, False)
+                if match is not None:
+                    phrases.append(match[0])
             if len(labels) + len(phrases) >= limit:
                 break
         return labels, phrases
 
-    def _longer_later(self, hit: Hit, words: list[tuple[str, int, int]], i: int, folded: str) -> bool:
-        """Tell whether a label that starts inside a hit is longer than it: the longest label wins."""
-        for k in range(i + 1, len(words)):
-            if words[k][1] >= hit.end:
-                return False
-            ways = self._compiled().get(words[k][0])
-            other = _match(ways[0], words, k, folded, True) if ways and ways[0] else None
-            if other is not None and other.end - other.start > hit.end - hit.start:
-                return True
-        return False
 
-
+_Raw = dict[str, dict[tuple[str, ...], list[Sense]]]
 _Way = tuple[tuple[str, ...], tuple[Sense, ...]]
+_Entry = tuple[tuple[Sense, ...], dict[str, tuple[_Way, ...]], tuple[Sense, ...], dict[str, tuple[_Way, ...]]]
+_Words = list[str]
+_Found = list[re.Match[str]]
 
 
-def _ways(found: dict[tuple[str, ...], list[Sense]] | None) -> tuple[_Way, ...]:
-    """Order the ways to go on after a first word, longest first."""
-    ways = [(rest, tuple(senses)) for rest, senses in (found or {}).items()]
-    return tuple(sorted(ways, key=lambda way: (-len(way[0]), -sum(map(len, way[0])), way[0])))
+def _by_second(found: dict[tuple[str, ...], list[Sense]]) -> tuple[tuple[Sense, ...], dict[str, tuple[_Way, ...]]]:
+    """Return the senses of the first word alone, and by second word the ways to go on, longest first."""
+    ways: dict[str, list[_Way]] = {}
+    for rest, senses in found.items():
+        if rest:
+            ways.setdefault(rest[0], []).append((rest, tuple(senses)))
+    ordered = {second: tuple(sorted(many, key=lambda way: (-len(way[0]), way[0]))) for second, many in ways.items()}
+    return tuple(found.get((), ())), ordered
 
 
-def _match(ways: tuple[_Way, ...], words: list[tuple[str, int, int]], i: int, folded: str, label: bool) -> Hit | None:
+def _match(
+    alone: tuple[Sense, ...], ways: tuple[_Way, ...], words: _Words, found: _Found, i: int, folded: str, label: bool
+) -> tuple[Hit, int] | None:
+    """Match the longest phrase that starts with word ``i``; return it and the number of the word behind it."""
+    start, first_end = found[i].span()
     for rest, senses in ways:
-        if i + len(rest) >= len(words) and rest:
+        last = i + len(rest)
+        if last >= len(words) or tuple(words[i + 1 : last + 1]) != rest:
             continue
-        end = words[i][2]
-        for k, wanted in enumerate(rest, i + 1):
-            word, start, after = words[k]
-            if word != wanted or start - end > 3:
+        end = first_end
+        for k in range(i + 1, last + 1):
+            next_start, next_end = found[k].span()
+            if next_start - end > 3 or (label and folded[end:next_start].strip(_LABEL_GAP)):
                 break
-            gap = folded[end:start]
-            if label and gap.strip(_LABEL_GAP):
-                break
-            end = after
+            end = next_end
         else:
-            return Hit(words[i][1], end, senses)
-    return None
+            return Hit(start, end, senses), last + 1
+    return (Hit(start, first_end, alone), i + 1) if alone else None
+
+
+def _longer_later(
+    table: dict[str, _Entry], match: tuple[Hit, int], words: _Words, found: _Found, i: int, folded: str
+) -> bool:
+    """Tell whether a label that starts inside a match is longer than it: the longest label wins."""
+    hit, behind = match
+    for k in range(i + 1, min(behind, len(words) - 1)):
+        entry = table.get(words[k])
+        if entry is None or words[k + 1] not in entry[1]:
+            continue
+        other = _match((), entry[1][words[k + 1]], words, found, k, folded, True)
+        if other is not None and other[0].end - other[0].start > hit.end - hit.start:
+            return True
+    return False

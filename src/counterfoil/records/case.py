@@ -25,6 +25,8 @@ CERTAIN_KINDS = frozenset(
         *CUSTOMER_KINDS,
     }
 )
+#: More candidates than this help nobody choose.
+_MOST_CANDIDATES = 10
 #: Log-odds of a value that a person confirmed or entered: as good as certain.
 CONFIRMED_ODDS = 20.0
 LABELS: Mapping[Kind, str] = {kind: kind.value.replace("_", " ") for kind in Kind} | {
@@ -218,7 +220,7 @@ class Case:
             holds = any(m.holder == number for m in self.machines_named())
             score = 4 * self.agrees(number) + 3 * holds + 2 * len(shared.get(number, ())) + (number in self.namesakes())
             scored.append((-score, number, Candidate(f"C{number}", customer.label, self.evidence(number))))
-        return tuple(candidate for _, _, candidate in sorted(scored, key=lambda item: item[:2]))
+        return tuple(candidate for _, _, candidate in sorted(scored, key=lambda item: item[:2])[:_MOST_CANDIDATES])
 
     def shown(self, fact: Fact) -> str:
         """Return a fact's value as a question may show it."""

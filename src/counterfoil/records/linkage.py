@@ -168,7 +168,7 @@ def wanted_keys(name: str) -> set[str]:
     Two names that agree or are near share at least one: it takes slips at begin and end of the same part to miss.
     """
     own = parts(name)[:_KEY_PARTS]
-    keys = _pairs(own)
+    keys = _pairs(own) if len(own) > 1 else {word_key(part) for part in own}
     for one, two in permutations(own, 2):
         # A known name may be written with an initial, or this one: M. Solvang.
         keys.add(_pair("^" + one[0], "^" + two[:_KEY_LETTERS]))

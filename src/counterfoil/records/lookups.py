@@ -190,17 +190,12 @@ def find_machines(conn: sa.Connection, text: str) -> list[str]:
     words = text.casefold().split()
     if not words:
         return []
-    kinds = [Kind.MAKER.value, Kind.MODEL.value]
-    named = sa.select(_fact.c.kind, _fact.c.key).where(_fact.c.kind.in_(kinds), _fact.c.machine_id.is_not(None))
-    alike = [
-        (row.kind, row.key)
-        for row in conn.execute(named.distinct())
-        if any(part.startswith(word) for word in words for part in row.key.split())
-    ]
+    named = sa.select(_fact.c.key).where(schema.MODELS_ONLY, _fact.c.machine_id.is_not(None)).distinct()
+    alike = [key for key in conn.scalars(named) if any(part.startswith(w) for w in words for part in key.split())]
     if not alike:
         return []
     query = sa.select(_fact.c.machine_id, _fact.c.key).where(
-        _fact.c.key.in_(sorted({key for _, key in alike})), _fact.c.kind.in_(kinds), _fact.c.machine_id.is_not(None)
+        _fact.c.key.in_(sorted(alike)), schema.MODELS_ONLY, _fact.c.machine_id.is_not(None)
     )
     has: dict[int, set[str]] = {}
     for row in conn.execute(query.distinct()):

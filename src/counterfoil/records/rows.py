@@ -36,6 +36,8 @@ from counterfoil.records import linkage, refs
 from counterfoil.records.codes import stored_pieces
 
 Row = dict[str, Any]
+#: The unit separator of ASCII.
+_BETWEEN = "\x1f"
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), default=str)
 
 
@@ -105,8 +107,8 @@ def fact_row(number: int, fact: Fact, at: str, *, chosen: bool, once: bool = Tru
         "pattern": fact.pattern,
         "check_result": fact.check.value,
         "odds": fact.odds,
-        "readings": packed(fact.readings) if fact.readings else None,
-        "evidence": packed(fact.evidence) if fact.evidence else None,
+        "readings": _joined(fact.readings),
+        "evidence": _joined(fact.evidence),
         "stage": None,
         "chosen": chosen,
         "confirmed": False,
@@ -158,8 +160,13 @@ def source_of(row: sa.Row[Any]) -> str:
     return f"{refs.MESSAGE}{row.message_id}"
 
 
-def _texts(packed_list: str | None) -> tuple[str, ...]:
-    return tuple(json.loads(packed_list)) if packed_list else ()
+def _joined(texts: tuple[str, ...]) -> str | None:
+    """Return short texts in one, parted by a character that no text holds: read back much faster than JSON."""
+    return _BETWEEN.join(text.replace(_BETWEEN, " ") for text in texts) if texts else None
+
+
+def _texts(joined: str | None) -> tuple[str, ...]:
+    return tuple(joined.split(_BETWEEN)) if joined is not None else ()
 
 
 # --- messages -------------------------------------------------------------------------------------

@@ -60,18 +60,9 @@ def restore(
 
 def guides(archive: Archive) -> tuple[EntryGuide, ...]:
     """Return what the archive's maker files say about entering codes."""
-    from counterfoil.answers.restore import EntryGuide, UpgradeGuide
+    from counterfoil.answers.guides import EntryGuide
 
-    return tuple(
-        EntryGuide(
-            maker.name,
-            maker.also,
-            maker.enter,
-            maker.where,
-            tuple(UpgradeGuide(u.name, u.also, u.order, u.needs_firmware) for u in maker.upgrades),
-        )
-        for maker in archive.patterns.makers
-    )
+    return tuple(EntryGuide.of(maker) for maker in archive.patterns.makers)
 
 
 def _write(archive: Archive, sheet: RestoreSheet, out: Path) -> tuple[tuple[Path, ...], tuple[str, ...]]:
