@@ -54,9 +54,10 @@ class UsageProblem(CounterfoilError):
 
 
 class NeedsALook(CounterfoilError):
-    """Done as far as possible; a person must look or choose. ``candidates`` are the records to choose from, if any."""
+    """Done as far as possible; a person must look or choose."""
 
     exit_code = 1
+    #: The records to choose from, likeliest first, where the message names any.
     candidates: tuple[Candidate, ...] = ()
     next_step = "Choose one of the candidates shown and run the command with its id."
 

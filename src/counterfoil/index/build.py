@@ -10,9 +10,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any
 
-from whoosh.codec.whoosh3 import (
-    LENGTHS_COLUMN,
-)
+from whoosh.codec.whoosh3 import LENGTHS_COLUMN
 from whoosh.filedb.filestore import FileStorage
 from whoosh.index import TOC
 from whoosh.reading import SegmentReader
@@ -165,7 +163,7 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
     def add_reader(self, reader: Any) -> None:
         """Take in a segment that is to be merged; its postings are read when the new segment is written."""
         offset = self.docnum
-        names = ("body", "number", "date")
+        names = {"body", "number", "date"}
         renumbered: dict[int, int] | None = self.write_per_doc(names, reader)
         self._sources.append((reader, renumbered, offset))
         self._added = True

@@ -176,6 +176,8 @@ def _spaced_doubts(value: str, groups: list[str]) -> list[str]:
         return ["looks like a telephone number"]
     if len(lengths) == 1 and max(lengths) < MIN_CHARS:
         return []
+    if len(groups) > 3 and len({len(group) for group in groups[1:-1]}) > 1:
+        return ["uneven groups"]
     whole = [group for group in groups if len(group) >= MIN_CHARS and any(c.isdigit() for c in group)]
     if len(whole) > 1:
         return ["two codes side by side"]

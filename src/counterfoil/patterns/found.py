@@ -57,9 +57,7 @@ def place_of(document: Document, pieces: Sequence[Span]) -> Place:
     page = document.page_of(start)
     if not boxes:
         return Place(document.name, page, None, (start, end))
-    whole = Box(
-        min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes)
-    )
+    whole = Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))
     return Place(document.name, page, whole)
 
 

@@ -113,6 +113,15 @@ class View:
                 return spot[0], i
         return None
 
+    def is_last(self, label: Label) -> bool:
+        """Tell whether no other label follows in the same cell."""
+        return self.at[label.spot][-1] is label
+
+    def labels_over(self, spot: Spot, line: int) -> bool:
+        """Tell whether a waiting label in an earlier line stands over the cell."""
+        cells = self.lines[line].cells
+        return any(self.waits((line, i)) and _overlap(c, self.cell(spot)) > 0 for i, c in enumerate(cells))
+
     def in_header(self, label: Label) -> bool:
         """Tell whether a label stands in a row of labels, so that values stand underneath."""
         left, right = self._left(label.spot), self.next_cell(label.spot)
@@ -208,6 +217,8 @@ def _merged(text: str, hits: list[Hit]) -> list[Hit]:
         gap = text[merged[-1].end : hit.start].strip() if merged else ""
         if gap in {"/", "|", "·", "-", "–"} and _meanings(merged[-1]) & _meanings(hit):
             merged[-1] = Hit(merged[-1].start, hit.end, merged[-1].senses)
+        elif gap in {"/", "&", "+"} and _meanings(merged[-1]) & CODE_KINDS and _meanings(hit) & CODE_KINDS:
+            merged[-1] = Hit(merged[-1].start, hit.end, ())  # "Product key / activation code": which of them?
         elif gap.startswith("(") and ")" not in gap and (close := text.find(")", hit.end, hit.end + 60)) >= 0:
             # A remark behind a label; where it names another kind nobody can tell which one is meant.
             other = (_meanings(hit) & CODE_KINDS) - _meanings(merged[-1])

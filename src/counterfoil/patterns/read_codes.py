@@ -16,6 +16,8 @@ from counterfoil.patterns.shapes import Shape
 from counterfoil.patterns.words import Role
 
 _FRAGMENT = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]+(?:[-\u2010-\u2015./ \u00a0][A-Za-z0-9]+)*[-\u2010-\u2014]?\.?")
+_GROUP = re.compile(r"[A-Za-z0-9]+")
+_MASKED = re.compile(r"[•●█■▪]|\*{2,}|\bX{3,}\b")
 #: Labels read in one document; more make a list, not a confirmation.
 MAX_LABELS = 1_000
 
@@ -48,6 +50,8 @@ class Target:
     base: float
     cut: bool = False
     """True where words of another label follow without anything to part them from the value."""
+    line: int = -1
+    """Number of the line the label stands in."""
 
 
 def targets(view: View, label: Label) -> Iterator[Target]:
@@ -58,7 +62,7 @@ def targets(view: View, label: Label) -> Iterator[Target]:
         if wrapped is not None:
             yield wrapped
         return
-    if not label.clean and not label.marked and not label.tie:
+    if not view.is_last(label) or not (label.clean or label.marked or label.tie):
         return
     base = odds.CODE_LABELLED if label.clean else odds.CODE_LABELLED_LOOSELY
     nearby = [(view.next_cell(label.spot), "in the cell next to"), (view.below(label.spot), "underneath")]
@@ -67,7 +71,7 @@ def targets(view: View, label: Label) -> Iterator[Target]:
     for spot, how in nearby:
         if spot is not None and not view.is_label(spot):
             cell = view.cell(spot)
-            yield Target(cell.start, cell.end, spot, how, base)
+            yield Target(cell.start, cell.end, spot, how, base, line=label.spot[0])
 
 
 def _beside(label: Label) -> Target:
@@ -77,7 +81,7 @@ def _beside(label: Label) -> Target:
         base = odds.CODE_LABELLED_LOOSELY
     else:
         base = odds.CODE_IN_PROSE
-    return Target(label.rest_start, label.rest_end, label.spot, "behind", base, label.cut)
+    return Target(label.rest_start, label.rest_end, label.spot, "behind", base, label.cut, label.spot[0])
 
 
 def _wrapped(view: View, label: Label) -> Target | None:
@@ -199,6 +203,10 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
     base = target.base
     if runs > 1:
         why.append("two codes in one place")
+    if _MASKED.search(view.text, target.start, min(target.end, target.start + 300)):
+        why.append("part of it is masked")
+    if _goes_on_beside(view, target):
+        why.append("something like its rest beside it")
     if target.cut:
         why.append("words of another label right behind it")
     if run.broken or ends_broken(view.text[run.start : target.end]):
@@ -218,7 +226,7 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
                 text = "joined over two lines"
                 if not surely_joined(run.value, view.text[slice(*rest)]):
                     why.append("perhaps not one code")
-            elif any(c.isdigit() for c in view.text[slice(*rest)]):
+            elif _like_rest(run, view.text[slice(*rest)]):
                 why.append("something like its rest underneath")
     if beside:
         ahead = leftover(view.text, target.start, run.start, [])
@@ -250,6 +258,27 @@ def _continuation(view: View, spot: Spot) -> Span | None:
         return None
     start = cell.start + text.index(stripped)
     return start, start + len(stripped.rstrip("."))
+
+
+def _like_rest(run: Run, text: str) -> bool:
+    """Tell whether a piece next to a code may be its last groups."""
+    lengths = {len(group) for group in run.groups}
+    return any(c.isdigit() for c in text) or {len(group) for group in _GROUP.findall(text)} <= lengths
+
+
+def _goes_on_beside(view: View, target: Target) -> bool:
+    """Tell whether the next cell of the line, unless a label claims it, looks like more of the code."""
+    spot = view.next_cell(target.spot)
+    if spot is None or target.end < view.cell(target.spot).end:
+        return False
+    cell = view.cell(spot)
+    text = view.text[cell.start : cell.end].strip()
+    if len(text) < 2 or len(text) > 40 or _FRAGMENT.fullmatch(text) is None or spot in view.at or _is_other(text):
+        return False
+    if target.line != target.spot[0] and view.labels_over(spot, target.line):
+        return False
+    words = text.replace("\u00a0", " ").split(" ")
+    return all(word.isupper() or any(c.isdigit() for c in word) for word in words)
 
 
 def _is_other(text: str) -> bool:
@@ -314,7 +343,11 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found]) -> list[Found
     for (start, end), shapes in sorted(spans.items()):
         value = view.text[start:end]
         normal = normal_code(value)
-        if normal in normals or any(code.overlaps(start, end) for code in here) or any(s <= start < e for s, e in others):
+        if (
+            normal in normals
+            or any(code.overlaps(start, end) for code in here)
+            or any(s <= start < e for s, e in others)
+        ):
             continue
         code = _unlabelled(shapes, normal, known)
         if code is None:

@@ -145,7 +145,9 @@ def _date(
 
 
 def _by_form(view: View, kind: Kind, start: int, text: str, base: float, region: str) -> Found | None:
-    pattern = {Kind.EMAIL_ADDRESS: _EMAIL, Kind.PHONE_NUMBER: _PHONE, Kind.FIRMWARE_VERSION: _VERSION}.get(kind, _INVOICE)
+    pattern = {Kind.EMAIL_ADDRESS: _EMAIL, Kind.PHONE_NUMBER: _PHONE, Kind.FIRMWARE_VERSION: _VERSION}.get(
+        kind, _INVOICE
+    )
     match = pattern.search(text)
     if match is None:
         return None
@@ -274,14 +276,25 @@ def named_values(view: View, names: frozenset[str]) -> list[Found]:
             if kind is None or hit.start < free_from or (kind is not Kind.MAKER and sense.maker not in names):
                 continue
             around = text[max(hit.start - 1, 0) : hit.start] + text[hit.end : hit.end + 1]
-            if "@" in around or "/" in around or (text[hit.end : hit.end + 1] == "." and text[hit.end + 1 : hit.end + 2].isalnum()):
+            if (
+                "@" in around
+                or "/" in around
+                or (text[hit.end : hit.end + 1] == "." and text[hit.end + 1 : hit.end + 2].isalnum())
+            ):
                 continue
             value = text[hit.start : hit.end]
             evidence = [f"named as in {sense.maker}'s file"]
             found.append(
                 Found(
-                    kind, value, sense.name, view.document, [(hit.start, hit.end)], odds.NAMED, f"name {sense.maker}",
-                    evidence=evidence, by_name=True,
+                    kind,
+                    value,
+                    sense.name,
+                    view.document,
+                    [(hit.start, hit.end)],
+                    odds.NAMED,
+                    f"name {sense.maker}",
+                    evidence=evidence,
+                    by_name=True,
                 )
             )
             free_from = hit.end

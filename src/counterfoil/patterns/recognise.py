@@ -53,7 +53,9 @@ def subject_facts(message: Message, table: PhraseTable) -> list[Fact]:
                     place = Place(f"headers:{number}")
                     evidence = ("named in the subject",)
                     pattern = f"name {sense.name}"
-                    facts.append(Fact(Kind.MAKER, value, sense.name, place, pattern, odds=odds.NAMED, evidence=evidence))
+                    facts.append(
+                        Fact(Kind.MAKER, value, sense.name, place, pattern, odds=odds.NAMED, evidence=evidence)
+                    )
     return facts
 
 

@@ -51,7 +51,13 @@ class Shape:
 
 
 def make_shape(
-    kind: Kind, maker: str, text: str, *, alphabet: str = LETTERS_AND_DIGITS, check_name: str = "none", check_from: int = 0
+    kind: Kind,
+    maker: str,
+    text: str,
+    *,
+    alphabet: str = LETTERS_AND_DIGITS,
+    check_name: str = "none",
+    check_from: int = 0,
 ) -> Shape:
     """Compile a shape.
 

@@ -45,7 +45,9 @@ def weigh(facts: Iterable[Fact]) -> tuple[tuple[Fact, ...], dict[Kind, Fact], di
         strong = [key for key, same in values.items() if _best(same).odds >= odds.CONFLICT_FROM]
         if len(strong) > 1:
             for key in strong:
-                values[key] = [with_odds(f, f.odds + odds.CONFLICT, "another value stands beside it") for f in values[key]]
+                values[key] = [
+                    with_odds(f, f.odds + odds.CONFLICT, "another value stands beside it") for f in values[key]
+                ]
             conflicts[kind] = tuple(sorted((_best(values[key]) for key in strong), key=lambda f: -f.odds))
         chosen[kind] = max((_best(same) for same in values.values()), key=lambda f: f.odds)
         every.extend(fact for same in values.values() for fact in same)
@@ -77,7 +79,9 @@ def _agree(same: list[Fact]) -> list[Fact]:
     if len(documents) < 2:
         return same
     return [
-        with_odds(f, f.odds + odds.AGREEMENT, f"also in {len(documents) - 1} other") if f.odds >= odds.CONFLICT_FROM else f
+        with_odds(f, f.odds + odds.AGREEMENT, f"also in {len(documents) - 1} other")
+        if f.odds >= odds.CONFLICT_FROM
+        else f
         for f in same
     ]
 

@@ -21,6 +21,8 @@ from counterfoil.errors import ArchiveBusy, ArchiveDamaged, CounterfoilError, St
 SAFE_SQLITE = (3, 51, 3)
 #: Connections opened for writing carry this execution option.
 WRITING = "counterfoil_writing"
+#: And this one where their sync is left to a later transaction, see :meth:`Store.grouped`.
+GROUPED = "counterfoil_grouped"
 
 _MEANINGS: tuple[tuple[tuple[str, ...], type[CounterfoilError], str], ...] = (
     (("disk is full", "readonly database", "read-only", "disk i/o error"), StorageFull, "cannot be written"),
@@ -79,7 +81,10 @@ def _prepare(connection: Any, _record: object) -> None:
 
 def _begin(connection: sa.Connection) -> None:
     """Begin a transaction; a writer takes the lock at once, or two could read first and then block each other."""
-    writing = connection.get_execution_options().get(WRITING, False)
+    options = connection.get_execution_options()
+    writing = options.get(WRITING, False)
+    if writing:
+        connection.exec_driver_sql(f"PRAGMA synchronous = {'NORMAL' if options.get(GROUPED, False) else 'FULL'}")
     connection.exec_driver_sql("BEGIN IMMEDIATE" if writing else "BEGIN")
 
 

@@ -28,8 +28,8 @@ from counterfoil.model import (
     Standing,
 )
 from counterfoil.records import journal as journal_lines
-from counterfoil.records import lookups, migrations, profiles, refs, schema
-from counterfoil.records.engine import WRITING, errors_mapped, make_engine
+from counterfoil.records import counters, lookups, migrations, profiles, refs, schema
+from counterfoil.records.engine import GROUPED, WRITING, errors_mapped, make_engine
 from counterfoil.settings import Settings
 
 _message = schema.message
@@ -103,13 +103,33 @@ class Store:
             yield outer
             return
         with errors_mapped(self.path), self._engine.connect() as opened:
-            conn = opened.execution_options(**{WRITING: True})
+            conn = opened.execution_options(**{WRITING: True, GROUPED: getattr(self._local, "grouped", False)})
             with conn.begin():
                 self._local.conn = conn
                 try:
                     yield conn
                 finally:
                     self._local.conn = None
+
+    @contextmanager
+    def grouped(self) -> Iterator[None]:
+        """Sync the transactions inside together, at the end, in place of each by itself.
+
+        For messages whose originals are durable already: a power cut before the end may take back the last of the
+        transactions, never a part of one, and the originals are then filed again. Each still holds for itself against
+        a crash or a kill of the program.
+
+        Raises:
+            ArchiveBusy, StorageFull: as :meth:`write`.
+        """
+        self._local.grouped = True
+        try:
+            yield
+        finally:
+            self._local.grouped = False
+            # One synced transaction makes all before it durable: they stand before it in the same log.
+            with self.write() as conn:
+                counters.take(conn)
 
     @contextmanager
     def reading(self) -> Iterator[sa.Connection]:
