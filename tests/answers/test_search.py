@@ -3,17 +3,20 @@
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Iterator
 from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
-from search_world import SECRETS, Shop
+from search_world import MARIT, SECRETS, Shop
 
 from counterfoil.answers.search import SearchAnswer, Wanted, resolve, search
 from counterfoil.answers.search_text import take_apart
 from counterfoil.errors import NeedsALook, RecordUnknown
+from counterfoil.index import Index
+from counterfoil.model import IndexEntry
 from counterfoil.patterns.normal import normal_code
 
 
@@ -232,6 +235,12 @@ def test_several_or_merely_alike_needs_a_look(shop: Shop, text: str, wanted: Wan
         assert candidate.label in str(caught.value)
 
 
+def test_one_of_several_never_passes_for_the_only_one(shop: Shop) -> None:
+    """A limit of one candidate does not make one of two customers the answer."""
+    with pytest.raises(NeedsALook):
+        resolve(shop.store, shop.index, "solvang", "customer", settings=shop.settings, limit=1)
+
+
 @pytest.mark.parametrize("text", ["C99", "NW441088", "QQ-999999-Q", "hoop library", "nobody@nowhere.example", "", "J1"])
 def test_nothing_is_resolved_to_nothing(shop: Shop, text: str) -> None:
     """Where no customer answers it is said; words in messages make no customer."""
@@ -239,10 +248,11 @@ def test_nothing_is_resolved_to_nothing(shop: Shop, text: str) -> None:
         resolve(shop.store, shop.index, text, "customer", settings=shop.settings)
 
 
-def test_an_unknown_code_is_not_repeated(shop: Shop) -> None:
+@pytest.mark.parametrize("text", ["", "hoop "])
+def test_an_unknown_code_is_not_repeated(shop: Shop, text: str) -> None:
     """The message for a code that nobody has does not print the code typed: it may be a key."""
     with pytest.raises(RecordUnknown) as caught:
-        resolve(shop.store, shop.index, "SP2B-8XQ0-QQQQ-77", "customer", settings=shop.settings)
+        resolve(shop.store, shop.index, f"{text}SP2B-8XQ0-QQQQ-77", "customer", settings=shop.settings)
     assert "SP2B" not in str(caught.value)
 
 
@@ -254,6 +264,31 @@ def test_a_damaged_index_is_built_anew(tmp_path: Path) -> None:
     shop.index = type(shop.index)(tmp_path / "index")
     assert ids(ask(shop, "hoop library"))[2] == ["E5", "E1"]
     assert shop.index.check() == []
+    shop.store.close()
+
+
+def test_an_index_behind_the_records_catches_up(tmp_path: Path) -> None:
+    """Messages that came after the last catch-up, or an index that was deleted, are found all the same."""
+    shop = Shop(tmp_path)
+    shop.write(MARIT, "Bobbin", "The bobbin winder is loud.", "2025-12-24", "C1", "M1")
+    assert ids(ask(shop, "bobbin winder"))[2] == ["E7"]
+    shutil.rmtree(tmp_path / "index")
+    assert ids(ask(shop, "bobbin winder"))[2] == ["E7"]
+    shop.store.close()
+
+
+def test_an_index_somebody_writes_to_is_asked_as_it_is(tmp_path: Path) -> None:
+    """While another run writes to the index, what is in it is searched, and that the newest is missing is said."""
+    shop = Shop(tmp_path)
+    shop.write(MARIT, "Bobbin", "The bobbin winder and the hoop are loud.", "2025-12-24", "C1", "M1")
+
+    def fetch(after: int, limit: int) -> list[IndexEntry]:
+        answer = ask(shop, "hoop library")
+        assert ids(answer)[2] == ["E5", "E1"]
+        assert "not in the full-text index yet" in answer.understood
+        return []
+
+    assert Index(tmp_path / "index").catch_up(fetch) == 0
     shop.store.close()
 
 

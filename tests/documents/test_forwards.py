@@ -23,36 +23,38 @@ TO = Mailbox("Marit Solvang", "marit@solvang.example")
 TEXT = "Machine ID: HG-482913-K"
 MOMENT = datetime(2025, 3, 4, 10, 12, tzinfo=UTC)
 
+STANDARD = "Tue, 4 Mar 2025 10:12:00 +0000"
+WEB = "---------- Forwarded message ---------"
 # Separator over a forward, From, Date or Sent, To, Subject, and the date as the program prints it.
 DASHED = {
-    "en web": ("---------- Forwarded message ---------", "From", "Date", "To", "Subject", "Tue, Mar 4, 2025 at 10:12 AM"),
-    "en": ("-------- Forwarded Message --------", "From", "Date", "To", "Subject", "Tue, 4 Mar 2025 10:12:00 +0000"),
+    "en web": (WEB, "From", "Date", "To", "Subject", "Tue, Mar 4, 2025 at 10:12 AM"),
+    "en": ("-------- Forwarded Message --------", "From", "Date", "To", "Subject", STANDARD),
     "en old": ("-----Original Message-----", "From", "Sent", "To", "Subject", "Tuesday, March 4, 2025 10:12 AM"),
-    "de": ("-------- Weitergeleitete Nachricht --------", "Von", "Datum", "An", "Betreff", "Tue, 4 Mar 2025 10:12:00 +0000"),
-    "de web": ("---------- Forwarded message ---------", "Von", "Date", "To", "Subject", "Di., 4. März 2025 um 10:12 Uhr"),
+    "de": ("-------- Weitergeleitete Nachricht --------", "Von", "Datum", "An", "Betreff", STANDARD),
+    "de web": (WEB, "Von", "Date", "To", "Subject", "Di., 4. März 2025 um 10:12 Uhr"),
     "de old": ("-----Ursprüngliche Nachricht-----", "Von", "Gesendet", "An", "Betreff", "Dienstag, 4. März 2025 10:12"),
-    "fr": ("-------- Message transféré --------", "De ", "Date ", "Pour ", "Sujet ", "Tue, 4 Mar 2025 10:12:00 +0000"),
-    "fr web": ("---------- Forwarded message ---------", "De", "Date", "À", "Objet", "mar. 4 mars 2025 à 10:12"),
+    "fr": ("-------- Message transféré --------", "De ", "Date ", "Pour ", "Sujet ", STANDARD),
+    "fr web": (WEB, "De", "Date", "À", "Objet", "mar. 4 mars 2025 à 10:12"),
     "fr old": ("-----Message d'origine-----", "De ", "Envoyé ", "À ", "Objet ", "mardi 4 mars 2025 10:12"),
-    "nl": ("-------- Doorgestuurd bericht --------", "Van", "Datum", "Aan", "Onderwerp", "Tue, 4 Mar 2025 10:12:00 +0000"),
-    "nl web": ("---------- Forwarded message ---------", "Van", "Date", "To", "Subject", "di 4 mrt 2025 om 10:12"),
-    "nl old": ("-----Oorspronkelijk bericht-----", "Van", "Verzonden", "Aan", "Onderwerp", "dinsdag 4 maart 2025 10:12"),
-    "es": ("-------- Mensaje reenviado --------", "De", "Fecha", "Para", "Asunto", "Tue, 4 Mar 2025 10:12:00 +0000"),
-    "es web": ("---------- Forwarded message ---------", "De", "Date", "To", "Subject", "El mar, 4 mar 2025 a las 10:12"),
+    "nl": ("-------- Doorgestuurd bericht --------", "Van", "Datum", "Aan", "Onderwerp", STANDARD),
+    "nl web": (WEB, "Van", "Date", "To", "Subject", "di 4 mrt 2025 om 10:12"),
+    "nl old": ("-----Oorspronkelijk bericht-----", "Van", "Verzonden", "Aan", "Onderwerp", "di 4 maart 2025 10:12"),
+    "es": ("-------- Mensaje reenviado --------", "De", "Fecha", "Para", "Asunto", STANDARD),
+    "es web": (WEB, "De", "Date", "To", "Subject", "El mar, 4 mar 2025 a las 10:12"),
     "es old": ("-----Mensaje original-----", "De", "Enviado el", "Para", "Asunto", "martes, 4 de marzo de 2025 10:12"),
-    "it": ("-------- Messaggio inoltrato --------", "Da", "Data", "A", "Oggetto", "Tue, 4 Mar 2025 10:12:00 +0000"),
-    "it web": ("---------- Forwarded message ---------", "Da", "Date", "To", "Subject", "mar 4 mar 2025 alle ore 10:12"),
+    "it": ("-------- Messaggio inoltrato --------", "Da", "Data", "A", "Oggetto", STANDARD),
+    "it web": (WEB, "Da", "Date", "To", "Subject", "mar 4 mar 2025 alle ore 10:12"),
     "it old": ("-----Messaggio originale-----", "Da", "Inviato", "A", "Oggetto", "martedì 4 marzo 2025 10:12"),
-    "sv": ("-------- Vidarebefordrat meddelande --------", "Från", "Datum", "Till", "Ämne", "Tue, 4 Mar 2025 10:12:00 +0000"),
-    "sv web": ("---------- Forwarded message ---------", "Från", "Date", "To", "Subject", "tis 4 mars 2025 kl 10:12"),
+    "sv": ("-------- Vidarebefordrat meddelande --------", "Från", "Datum", "Till", "Ämne", STANDARD),
+    "sv web": (WEB, "Från", "Date", "To", "Subject", "tis 4 mars 2025 kl 10:12"),
     "sv old": ("-----Ursprungligt meddelande-----", "Från", "Skickat", "Till", "Ämne", "den 4 mars 2025 10:12"),
-    "da": ("-------- Videresendt besked --------", "Fra", "Dato", "Til", "Emne", "tirs. den 4. mar. 2025 kl. 10.12"),
+    "da": ("-------- Videresendt besked --------", "Fra", "Dato", "Til", "Emne", "den 4. mar. 2025 kl. 10.12"),
     "da old": ("-----Oprindelig meddelelse-----", "Fra", "Sendt", "Til", "Emne", "4. marts 2025 10:12"),
     "nb": ("-------- Videresendt melding --------", "Fra", "Dato", "Til", "Emne", "tir. 4. mars 2025 kl. 10:12"),
     "nb old": ("-----Opprinnelig melding-----", "Fra", "Sendt", "Til", "Emne", "tirsdag 4. mars 2025 10:12"),
-    "pt": ("-------- Mensagem encaminhada --------", "De", "Data", "Para", "Assunto", "terça-feira, 4 de março de 2025 10:12"),
-    "pt old": ("-----Mensagem original-----", "De", "Enviada em", "Para", "Assunto", "terça-feira, 4 de março de 2025 10:12"),
-    "fi": ("-------- Välitetty viesti --------", "Lähettäjä", "Päiväys", "Vastaanottaja", "Aihe", "4. maaliskuuta 2025 10.12"),
+    "pt": ("-------- Mensagem encaminhada --------", "De", "Data", "Para", "Assunto", "4 de março de 2025 às 10:12"),
+    "pt old": ("-----Mensagem original-----", "De", "Enviada em", "Para", "Assunto", "terça, 4 de março de 2025 10:12"),
+    "fi": ("----- Välitetty viesti -----", "Lähettäjä", "Pvm", "Vastaanottaja", "Aihe", "4. maaliskuuta 2025 10:12"),
     "pl": ("-------- Wiadomość przekazana --------", "Od", "Data", "Do", "Temat", "4 marca 2025 10:12"),
 }  # fmt: skip
 
@@ -180,8 +182,10 @@ def test_names_without_addresses() -> None:
 
 def test_forward_of_a_forward() -> None:
     """A forward in a forward gives one piece each, outermost first, quoted or not."""
-    inner = "-----Original Message-----\nFrom: c@three.example\nSent: 04 March 2025 10:12\nTo: b@two.example\nSubject: C\n\nInner"
-    middle = f"Begin forwarded message:\n\nFrom: b@two.example\nSubject: B\nDate: 5 March 2025\nTo: a@one.example\n\nMiddle\n{inner}"
+    head = "From: c@three.example\nSent: 4 March 2025\nTo: b@two.example\nSubject: C"
+    inner = f"-----Original Message-----\n{head}\n\nInner"
+    head = "From: b@two.example\nSubject: B\nDate: 5 March 2025\nTo: a@one.example"
+    middle = f"Begin forwarded message:\n\n{head}\n\nMiddle\n{inner}"
     quoted = "\n".join(f"> {row}" for row in middle.split("\n"))
     for text in (middle, quoted):
         pieces = split(f"Outer\n\n{text}\n")
@@ -253,31 +257,31 @@ def test_what_is_no_forward(text: str) -> None:
 
 HTML_BLOCKS = {
     "lines in one paragraph": (
-        "<p>Please keep this.</p><hr><p><b>From:</b> Kestrelle Upgrades &lt;noreply@kestrelle.example&gt;<br><b>Sent:</b>"
-        " Tuesday, 4 March 2025 10:12<br><b>To:</b> Marit Solvang &lt;marit@solvang.example&gt;<br><b>Subject:</b> Your"
-        f" code</p><p>{TEXT}</p>"
+        "<p>Please keep this.</p><hr><p><b>From:</b> Kestrelle Upgrades &lt;noreply@kestrelle.example&gt;<br>"
+        "<b>Sent:</b> Tuesday, 4 March 2025 10:12<br><b>To:</b> Marit Solvang &lt;marit@solvang.example&gt;<br>"
+        f"<b>Subject:</b> Your code</p><p>{TEXT}</p>"
     ),
     "quote": (
         "<div>Please keep this.</div><blockquote type=cite><div>Begin forwarded message:</div><br><div><b>From: </b>"
-        'Kestrelle Upgrades &lt;<a href="mailto:x">noreply@kestrelle.example</a>&gt;</div><div><b>Subject: </b>Your code'
-        "</div><div><b>Date: </b>4 March 2025 at 10:12:00 GMT</div><div><b>To: </b>Marit Solvang"
+        'Kestrelle Upgrades &lt;<a href="mailto:x">noreply@kestrelle.example</a>&gt;</div><div><b>Subject: </b>'
+        "Your code</div><div><b>Date: </b>4 March 2025 at 10:12:00 GMT</div><div><b>To: </b>Marit Solvang"
         f" &lt;marit@solvang.example&gt;</div><br><div>{TEXT}</div></blockquote>"
     ),
     "web": (
-        '<div dir="ltr">Please keep this.<br><br><div class="quote"><div dir="ltr">---------- Forwarded message ---------'
-        "<br>From: <strong>Kestrelle Upgrades</strong> <span>&lt;noreply@kestrelle.example&gt;</span><br>Date: Tue, Mar 4,"
-        " 2025 at 10:12\u202fAM<br>Subject: Your code<br>To: Marit Solvang &lt;marit@solvang.example&gt;<br></div><br><br>"
-        f"{TEXT}</div></div>"
+        '<div dir="ltr">Please keep this.<br><br><div class="quote"><div dir="ltr">---------- Forwarded message'
+        " ---------<br>From: <strong>Kestrelle Upgrades</strong> <span>&lt;noreply@kestrelle.example&gt;</span><br>"
+        "Date: Tue, Mar 4, 2025 at 10:12\u202fAM<br>Subject: Your code<br>To: Marit Solvang"
+        f" &lt;marit@solvang.example&gt;<br></div><br><br>{TEXT}</div></div>"
     ),
     "table": (
-        "<p>Please keep this.</p>-------- Forwarded Message --------<table><tr><th>Subject:</th><td>Your code</td></tr>"
-        "<tr><th>Date:</th><td>Tue, 4 Mar 2025 10:12:00 +0000</td></tr><tr><th>From:</th><td>Kestrelle Upgrades"
-        " &lt;noreply@kestrelle.example&gt;</td></tr><tr><th>To:</th><td>Marit Solvang &lt;marit@solvang.example&gt;</td>"
-        f"</tr></table><br>{TEXT}"
+        "<p>Please keep this.</p>-------- Forwarded Message --------<table><tr><th>Subject:</th><td>Your code</td>"
+        "</tr><tr><th>Date:</th><td>Tue, 4 Mar 2025 10:12:00 +0000</td></tr><tr><th>From:</th><td>Kestrelle Upgrades"
+        " &lt;noreply@kestrelle.example&gt;</td></tr><tr><th>To:</th><td>Marit Solvang"
+        f" &lt;marit@solvang.example&gt;</td></tr></table><br>{TEXT}"
     ),
     "a paragraph a line": (
-        "<p>Please keep this.</p><p>From: Kestrelle Upgrades &lt;noreply@kestrelle.example&gt;</p><p>Sent: 4 March 2025"
-        " 10:12</p><p>To: Marit Solvang &lt;marit@solvang.example&gt;</p><p>Subject: Your code</p>"
+        "<p>Please keep this.</p><p>From: Kestrelle Upgrades &lt;noreply@kestrelle.example&gt;</p><p>Sent: 4 March"
+        " 2025 10:12</p><p>To: Marit Solvang &lt;marit@solvang.example&gt;</p><p>Subject: Your code</p>"
         f"<p>{TEXT}</p>"
     ),
 }
@@ -291,7 +295,8 @@ def test_forwards_in_html(style: str) -> None:
 
 def test_text_under_an_html_quote_is_the_senders() -> None:
     """What follows a block quote with a forward in it belongs to the text above."""
-    html = "<p>Above</p><blockquote>From: a@one.example<br>Date: 4 March 2025<br>Subject: S<br><br>Inner</blockquote><p>Below</p>"
+    html = "<p>Above</p><blockquote>From: a@one.example<br>Date: 4 March 2025<br>Subject: S<br><br>Inner</blockquote>"
+    html += "<p>Below</p>"
     pieces = split_forwards(html_rows(html)[0], LIMITS)
     assert [words(p).split() for p in pieces] == [["Above", "Below"], ["Inner"]]
 

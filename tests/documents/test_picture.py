@@ -43,7 +43,7 @@ def test_cut_jpeg_has_no_size() -> None:
 
 
 def test_decoration_is_small() -> None:
-    """Small pictures in the text are decoration; those of the size of a photo are not, nor large files of unknown size."""
+    """Small pictures in the text are decoration; those of the size of a photo are not."""
     assert is_decoration(Picture("image/png", 600, 120), 50_000)
     assert not is_decoration(Picture("image/jpeg", 1200, 900), 50_000)
     assert is_decoration(Picture("image/webp"), 4_000)

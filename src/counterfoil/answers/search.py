@@ -12,11 +12,11 @@ from collections.abc import Iterable, Iterator
 from functools import cache
 from typing import TYPE_CHECKING, Literal
 
-from counterfoil.answers.masking import mask_in, secrets_of
+from counterfoil.answers.masking import mask, mask_in, secrets_of
 from counterfoil.answers.search_found import Found, FoundCustomer, FoundMachine, FoundMessage, SearchAnswer
 from counterfoil.answers.search_identifiers import by_identifier, exists
-from counterfoil.answers.search_text import Typed, take_apart
-from counterfoil.errors import ArchiveDamaged, NeedsALook, RecordUnknown
+from counterfoil.answers.search_text import NEAR_CHARS, Typed, take_apart
+from counterfoil.errors import ArchiveBusy, ArchiveDamaged, NeedsALook, RecordUnknown, StorageFull
 from counterfoil.model import Candidate, CustomerProfile, Kind, MachineProfile, MessageRecord
 from counterfoil.patterns.names import fold_name
 from counterfoil.patterns.normal import normal_code
@@ -71,10 +71,12 @@ def search(store: Store, index: Index, text: str, *, settings: Settings = _DEFAU
     if not typed.text:
         return SearchAnswer("Nothing was typed.", (), (), ())
     if typed.query_language:
-        _by_words(read, index, typed.text, found, limit)
+        _by_words(read, index, typed.text, found, limit, loosely=False)
     else:
         used = by_identifier(store, typed, found)
         _by_phrase(read, index, typed, used, found, limit)
+    if found.nothing and not found.said and any(not code.letters_only for code in typed.codes):
+        found.said.append("a code that nobody has")
     _spread(read, found, limit)
     return _answer(read, found, limit)
 
@@ -96,7 +98,8 @@ def resolve(
         NeedsALook: several records answer, or one that is only alike; ``candidates`` names them.
         RecordUnknown: none answers.
     """
-    answer = search(store, index, text, settings=settings, limit=limit)
+    # At least two, or one of several would pass for the only one.
+    answer = search(store, index, text, settings=settings, limit=max(limit, 2))
     groups: dict[Wanted, tuple[FoundCustomer | FoundMachine | FoundMessage, ...]] = {
         "customer": answer.customers,
         "machine": answer.machines,
@@ -119,9 +122,11 @@ def resolve(
 
 
 def _quoted(answer: SearchAnswer, text: str) -> str:
-    """Return the text as typed, unless it was taken as a code: that is never printed unasked."""
-    short = " ".join(text.split())[:80]
-    return "the code typed" if " code" in answer.understood else f"“{short}”"
+    """Return the text as typed, what may be a product key or activation code hidden: it is never printed unasked."""
+    if " code" in answer.understood:
+        return "the code typed"
+    words = (mask(w) if len(normal_code(w)) >= NEAR_CHARS and any(map(str.isdigit, w)) else w for w in text.split())
+    return f"“{' '.join(words)[:80]}”"
 
 
 def _choices(
@@ -249,11 +254,12 @@ def _narrow(read: _Read, found: Found, named: list[str], modelled: list[str]) ->
         found.customers.pop(ref, None)
 
 
-def _by_words(read: _Read, index: Index, text: str, found: Found, limit: int) -> None:
-    """Note the messages in which the words stand; where none has all of them, those that have some."""
+def _by_words(read: _Read, index: Index, text: str, found: Found, limit: int, *, loosely: bool = True) -> None:
+    """Note the messages that have all of the words; where none has and nothing else was found, some of them."""
+    _freshen(read, index, found)
     hits = _full_text(read, index, text, limit, any_word=False)
     said = "words in messages"
-    if not hits and found.nothing and len(text.split()) > 1:
+    if not hits and loosely and found.nothing and len(text.split()) > 1:
         hits = _full_text(read, index, text, limit, any_word=True)
         said = "words in messages, of which no message has all"
     for hit in hits:
@@ -266,8 +272,18 @@ def _by_words(read: _Read, index: Index, text: str, found: Found, limit: int) ->
         found.said.append(said)
 
 
+def _freshen(read: _Read, index: Index, found: Found) -> None:
+    """Bring an index that is behind the records, or damaged, up to them; say so where that is not possible now."""
+    if index.position() >= read.store.revision():
+        return
+    try:
+        index.catch_up(read.store.index_entries, wait_seconds=0.0)
+    except (ArchiveBusy, StorageFull):
+        found.behind = True
+
+
 def _full_text(read: _Read, index: Index, text: str, limit: int, *, any_word: bool) -> list[Hit]:
-    """Ask the index; build it anew from the records where it is damaged."""
+    """Ask the index; build it anew from the records where it turns out to be damaged."""
     try:
         return index.search(text, limit, any_word=any_word)
     except ArchiveDamaged:
@@ -322,8 +338,10 @@ def _answer(read: _Read, found: Found, limit: int) -> SearchAnswer:
     machines = (_machine(read, ref, why, found) for ref, why in _first(found.machines, limit))
     messages = (_message(read, ref, why, found.snippets.get(ref, "")) for ref, why in _first(found.messages, limit))
     said = list(dict.fromkeys(found.said)) or ["words, which no message has"]
-    understood = said[0] if len(said) == 1 else ", ".join(said[:-1]) + " and " + said[-1]
-    return SearchAnswer(f"Taken as {understood}.", tuple(customers), tuple(machines), tuple(messages))
+    understood = "Taken as " + (said[0] if len(said) == 1 else ", ".join(said[:-1]) + " and " + said[-1]) + "."
+    if found.behind:
+        understood += " The newest messages are not in the full-text index yet."
+    return SearchAnswer(understood, tuple(customers), tuple(machines), tuple(messages))
 
 
 def _first(group: dict[str, str], limit: int) -> Iterable[tuple[str, str]]:

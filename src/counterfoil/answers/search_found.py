@@ -97,6 +97,8 @@ class Found:
     former: set[str] = field(default_factory=set)
     doubtful: set[str] = field(default_factory=set)
     said: list[str] = field(default_factory=list)
+    behind: bool = False
+    """True where the index lacks the newest messages."""
 
     def add(self, ref: str | None, why: str, *, certain: bool = True) -> None:
         """Note a record; the first reason given for it stays."""

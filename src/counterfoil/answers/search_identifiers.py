@@ -37,8 +37,6 @@ def by_identifier(store: Store, typed: Typed, found: Found) -> set[int]:
                 continue
             if _note_codes(found, code, store.find_code(code.normal, endings=False)):
                 used |= set(range(code.start, code.end))
-        if found.nothing and typed.codes and not typed.codes[0].letters_only:
-            found.said.append("a code that nobody has")
     used |= _places_of_phones(typed, found)
     return used
 

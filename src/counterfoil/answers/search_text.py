@@ -19,7 +19,7 @@ ENDING_CHARS, NEAR_CHARS = 4, 6
 #: Digits of the shortest telephone number worth a look-up.
 PHONE_DIGITS = 7
 #: Words among which codes are looked for, the longest code, and the longest group of letters inside one.
-CODE_TOKENS, CODE_CHARS, GROUP_LETTERS = 12, 40, 4
+CODE_TOKENS, CODE_CHARS, GROUP_LETTERS = 10, 40, 6
 
 _REFERENCE = re.compile(r"[CMEcme][1-9][0-9]{0,8}")
 _EMAIL = re.compile(r"[^\s<>(),;:\"]+@[^\s<>(),;:\"]+")

@@ -267,7 +267,7 @@ def _beside(cells: list[tuple[int, int, list[Row]]], depth: int) -> list[Row]:
                 Row(rows[0].text, rows[0].depth, ((column, span),) if "\t" not in rows[0].text else None, html=True)
             ]
         return rows
-    plain = all(row.columns is None and "\t" not in row.text for _, _, rows in filled for row in rows)
+    plain = all("\t" not in row.text for _, _, rows in filled for row in rows)
     lines = max(len(rows) for _, _, rows in filled)
     if not plain or lines > _SIDE_BY_SIDE:
         return [row for _, _, rows in filled for row in rows]

@@ -173,13 +173,21 @@ class Index:
 
     # --- how it grows ----------------------------------------------------------------------------
 
-    def catch_up(self, fetch: Fetch, batch: int = BATCH, progress: Callable[[int], None] | None = None) -> int:
+    def catch_up(
+        self,
+        fetch: Fetch,
+        batch: int = BATCH,
+        progress: Callable[[int], None] | None = None,
+        *,
+        wait_seconds: float | None = None,
+    ) -> int:
         """Take in what the records have and the index has not; a damaged index is built anew.
 
         Args:
             fetch: gives the entries after a revision.
             batch: messages between two commits.
             progress: called after each commit with the number of messages taken in so far.
+            wait_seconds: how long to wait for another writer; :data:`LOCK_WAIT_SECONDS` when left out.
 
         Returns:
             The number of messages taken in.
@@ -189,7 +197,7 @@ class Index:
             ArchiveDamaged: the folder belongs to somebody else.
             StorageFull: the disk is full or refuses to be written.
         """
-        with self._lock() as storage:
+        with self._lock(wait_seconds) as storage:
             try:
                 return self._add_all(storage, self._last(), fetch, batch, progress)
             except Doubtful:
@@ -274,12 +282,13 @@ class Index:
                     segment.delete_document(document)
 
     @contextmanager
-    def _lock(self) -> Iterator[DurableStorage]:
+    def _lock(self, wait_seconds: float | None = None) -> Iterator[DurableStorage]:
         files.prepare(self.folder)
         storage = DurableStorage(self.folder)
         lock = storage.lock(f"{_NAME}_WRITELOCK")
+        wait = LOCK_WAIT_SECONDS if wait_seconds is None else wait_seconds
         try:
-            if not try_for(lock.acquire, timeout=LOCK_WAIT_SECONDS, delay=0.05):
+            if not try_for(lock.acquire, timeout=wait, delay=0.05):
                 raise LockError
         except LockError as error:
             raise ArchiveBusy(f"Another run is writing to the index in {self.folder}.") from error

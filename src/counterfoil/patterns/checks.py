@@ -48,10 +48,7 @@ def check(name: str, normal: str, alphabet: str = DIGITS) -> Check:
     """
     if name == "none":
         return Check.NONE
-    if name == "luhn":
-        good = luhn.is_valid(normal, alphabet=alphabet)
-    else:
-        good = _PLAIN[name](normal)
+    good = luhn.is_valid(normal, alphabet=alphabet) if name == "luhn" else _PLAIN[name](normal)
     return Check.PASSED if good else Check.FAILED
 
 

@@ -24,7 +24,9 @@ _HYPHENS = "-\u2010\u2011\u2012\u2013\u2014"
 _TOKEN = re.compile(rf"[A-Za-z0-9]+(?:[{_HYPHENS}./][A-Za-z0-9]+)*")
 _GROUPS = re.compile(r"[A-Za-z0-9]+")
 _ATTACHED = frozenset("_@+%&~•…€$£\\^?!§¢·×#")
+_ATTACHED_BEFORE = _ATTACHED - {"#"} | set("*-./,")
 _LINKS = re.compile(r"(?:[a-z]{2,8}://|www\.)\S+|[^\s@<>]{1,64}@[^\s@<>]{1,255}", re.IGNORECASE)
+_DIGIT = re.compile(r"[0-9]")
 _MASK = re.compile(r"([Xx])\1{2,}")
 _DOTTED_NUMBER = re.compile(r"\d{1,3}(?:\.\d{1,3})+|\d+\.\d{1,2}")
 _SPACED = re.compile(r"[ \u00a0]|[ \u00a0][-\u2010-\u2014][ \u00a0]")
@@ -70,6 +72,8 @@ def find_runs(text: str, start: int, end: int, stop: Collection[str]) -> list[Ru
         stop: folded words that are no group of a code (please, keep, valid ...).
     """
     end = min(end, start + MAX_PLACE)
+    if _DIGIT.search(text, start, end) is None and not ends_broken(text[start:end]):
+        return []
     links = [m.span() for m in _LINKS.finditer(text, start, end)] if "@" in text or "." in text else []
     tokens = [
         (m.start(), m.end())
@@ -133,7 +137,7 @@ def _make(text: str, start: int, end: int, place: tuple[int, int], tokens: int, 
 def _is_attached(before: str, after: str) -> bool:
     if before.isalnum() or after[0].isalnum():
         return True  # letters outside ASCII: a look-alike or a word
-    if before in _ATTACHED - {"#"} or before in "*-./:,='\"" and before in "*-./,":
+    if before in _ATTACHED_BEFORE:
         return True
     if after[0] == "…" or after == "..":
         return False  # cut off: told as a doubt
@@ -206,7 +210,7 @@ def ends_broken(text: str) -> bool:
 
 
 def surely_joined(first: str, second: str) -> bool:
-    """Tell whether a code ending in a hyphen and a fragment surely are one: the fragment is short or alike in groups."""
+    """Tell whether a code ending in a hyphen and a fragment surely are one (short, or in like groups)."""
     head, tail = _GROUPS.findall(first), _GROUPS.findall(second)
     if not tail or any(not group.isupper() and not any(c.isdigit() for c in group) for group in tail):
         return False

@@ -196,8 +196,8 @@ def language_of(views: Sequence[View]) -> str | None:
     """Return the language most labels and phrases are in, None where there are none."""
     votes: Counter[str] = Counter()
     for view in views:
-        for item in (*view.labels, *view.phrases):
-            languages = {sense.language for sense in item.senses if sense.language and sense.maker is None}
+        for meaning in [label.meaning for label in view.labels] + [hit.meaning for hit in view.phrases]:
+            languages = {sense.language for sense in meaning.senses if sense.language and sense.maker is None}
             for language in languages:
                 votes[language] += 1 if len(languages) > 1 else 3
     return max(sorted(votes), key=lambda language: votes[language]) if votes else None

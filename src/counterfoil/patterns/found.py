@@ -54,7 +54,7 @@ def place_of(document: Document, pieces: Sequence[Span]) -> Place:
     """Return where a value stands: page and box where the document has boxes, the span of characters elsewhere."""
     start, end = pieces[0][0], pieces[-1][1]
     boxes = [box for piece in pieces if (box := document.box(*piece)) is not None] if document.marks else []
-    page = document.page_of(start)
+    page = document.page_of(start) if document.pages else None
     if not boxes:
         return Place(document.name, page, None, (start, end))
     whole = Box(min(b.x0 for b in boxes), min(b.y0 for b in boxes), max(b.x1 for b in boxes), max(b.y1 for b in boxes))

@@ -6,18 +6,19 @@ import re
 from bisect import bisect_right
 from collections import defaultdict
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from counterfoil.model import CODE_KINDS, Cell, Document, Kind, Line
 from counterfoil.patterns.vocabulary import Wordbook
-from counterfoil.patterns.words import Hit, Role, Sense, fold_with_offsets, split_words
+from counterfoil.patterns.words import NO_MEANING, Hit, Meaning, Role, fold_with_offsets, split_words
 
 #: What may stand between a label and its value: a remark in brackets, then a colon, dash or dotted leader.
 _MARK = re.compile(
-    r"\s*(?:\([^()]{0,60}\)\s*)?(?P<tie>(?:[^\W\d_]{1,12}\s+){0,2}[^\W\d_]{0,12})[°º]?\s*"
-    r"(?:\.?\s*[:：=|]|\.{2,}\s*:?|…+|-{1,3}>|#|[–—-](?=\s))\s*"
+    r"\s{0,4}(?:\([^()]{0,60}\)\s{0,4})?(?P<tie>(?:[^\W\d_]{1,12}\s{1,4}){0,2}[^\W\d_]{0,12})[°º]?\s{0,4}"
+    r"(?:\.?\s{0,4}[:：=|]|\.{2,}\s{0,4}:?|…+|-{1,3}>|#|[–—-](?=\s))\s{0,4}"
 )
-_REMARK = re.compile(r"\s*\([^()\d]{0,60}\)")
-_TIE = re.compile(r"[.°º]?\s*(?P<tie>(?:[^\W\d_]{1,12}(?:\s+|\Z)){0,3})")
+_REMARK = re.compile(r"\s{0,4}\([^()\d]{0,60}\)")
+_TIE = re.compile(r"[.°º]?\s{0,4}(?P<tie>(?:[^\W\d_]{1,12}(?:\s{1,4}|\Z)){0,3})")
 _GROUP_BEFORE = re.compile(r"[A-Za-z0-9]{1,12}[-./]\Z")
 _GROUP_AFTER = re.compile(r"[-./][A-Za-z0-9]{1,12}")
 _PUNCTUATION = re.compile(r"[\s.:…·_|=>–—-]+\Z")
@@ -25,8 +26,10 @@ _PUNCTUATION = re.compile(r"[\s.:…·_|=>–—-]+\Z")
 _LINES_BELOW = 3
 _LINE_HEIGHTS = 3.5
 """Distance, in heights of the label's line, beyond which a cell on a page is no longer underneath."""
-_NEXT_LINE_HEIGHTS = 2.2
+NEXT_LINE_HEIGHTS = 2.2
 """Distance within which a line goes on in the next one."""
+_MOST_CELLS = 200
+"""Cells in a line beyond which it is no table a label could stand in."""
 
 Spot = tuple[int, int]
 """Line number and cell number."""
@@ -36,7 +39,7 @@ Spot = tuple[int, int]
 class Label:
     """A label in its cell. ``clean``: only known words ahead of it; ``marked``: a colon or the like behind it."""
 
-    senses: tuple[Sense, ...]
+    meaning: Meaning
     start: int
     end: int
     spot: Spot
@@ -54,7 +57,7 @@ class Label:
 
     def has(self, role: Role) -> bool:
         """Tell whether one of the senses has the role."""
-        return any(sense.role is role for sense in self.senses)
+        return role in self.meaning.roles
 
 
 @dataclass(slots=True)
@@ -66,6 +69,7 @@ class View:
     labels: list[Label] = field(default_factory=list)
     phrases: list[Hit] = field(default_factory=list)
     at: dict[Spot, list[Label]] = field(default_factory=dict)
+    doubts: list[Hit] = field(default_factory=list)
 
     @property
     def lines(self) -> tuple[Line, ...]:
@@ -84,12 +88,12 @@ class View:
     def is_label(self, spot: Spot) -> bool:
         """Tell whether the cell starts with a label that stands for itself (so it is no value)."""
         labels = self.at.get(spot)
-        return bool(labels) and labels[0].clean and (labels[0].alone or labels[0].marked)
+        return labels is not None and labels[0].clean and (labels[0].alone or labels[0].marked)
 
     def waits(self, spot: Spot) -> bool:
         """Tell whether the cell ends in a label whose value must stand elsewhere."""
         labels = self.at.get(spot)
-        return bool(labels) and labels[-1].clean and labels[-1].alone
+        return labels is not None and labels[-1].clean and labels[-1].alone
 
     def claimed(self, spot: Spot) -> bool:
         """Tell whether a label to the left in the same line claims the cell."""
@@ -119,7 +123,7 @@ class View:
 
     def labels_over(self, spot: Spot, line: int) -> bool:
         """Tell whether a waiting label in an earlier line stands over the cell."""
-        cells = self.lines[line].cells
+        cells = self.lines[line].cells[:_MOST_CELLS]
         return any(self.waits((line, i)) and _overlap(c, self.cell(spot)) > 0 for i, c in enumerate(cells))
 
     def in_header(self, label: Label) -> bool:
@@ -145,7 +149,7 @@ class View:
                     return None
                 continue
             seen += 1
-            if seen > lines or other.page != line.page or _far(line, other, heights):
+            if seen > lines or len(other.cells) > _MOST_CELLS or other.page != line.page or _far(line, other, heights):
                 return None
             best = max(range(len(other.cells)), key=lambda i: _overlap(cell, other.cells[i]))
             if _overlap(cell, other.cells[best]) <= 0:
@@ -179,8 +183,9 @@ def make_view(document: Document, words: Wordbook) -> View:
     folded, offsets = fold_with_offsets(document.text)
     hits, view.phrases = words.table.scan(folded)
     if offsets is not None:
-        hits = [Hit(offsets[h.start], offsets[h.end], h.senses) for h in hits]
-        view.phrases = [Hit(offsets[h.start], offsets[h.end], h.senses) for h in view.phrases]
+        hits = [Hit(offsets[h.start], offsets[h.end], h.meaning) for h in hits]
+        view.phrases = [Hit(offsets[h.start], offsets[h.end], h.meaning) for h in view.phrases]
+    view.doubts = [hit for hit in view.phrases if hit.has(Role.DOUBT)]
     if not hits:
         return view
     starts: list[int] = []
@@ -215,21 +220,17 @@ def _merged(text: str, hits: list[Hit]) -> list[Hit]:
     merged: list[Hit] = []
     for hit in hits:
         gap = text[merged[-1].end : hit.start].strip() if merged else ""
-        if gap in {"/", "|", "·", "-", "–"} and _meanings(merged[-1]) & _meanings(hit):
-            merged[-1] = Hit(merged[-1].start, hit.end, merged[-1].senses)
-        elif gap in {"/", "&", "+"} and _meanings(merged[-1]) & CODE_KINDS and _meanings(hit) & CODE_KINDS:
-            merged[-1] = Hit(merged[-1].start, hit.end, ())  # "Product key / activation code": which of them?
+        if gap in {"/", "|", "·", "-", "–"} and merged[-1].meaning.kinds & hit.meaning.kinds:
+            merged[-1] = Hit(merged[-1].start, hit.end, merged[-1].meaning)
+        elif gap in {"/", "&", "+"} and merged[-1].meaning.kinds & CODE_KINDS and hit.meaning.kinds & CODE_KINDS:
+            merged[-1] = Hit(merged[-1].start, hit.end, NO_MEANING)  # "Product key / activation code": which of them?
         elif gap.startswith("(") and ")" not in gap and (close := text.find(")", hit.end, hit.end + 60)) >= 0:
             # A remark behind a label; where it names another kind nobody can tell which one is meant.
-            other = (_meanings(hit) & CODE_KINDS) - _meanings(merged[-1])
-            merged[-1] = Hit(merged[-1].start, close + 1, () if other else merged[-1].senses)
+            other = (hit.meaning.kinds & CODE_KINDS) - merged[-1].meaning.kinds
+            merged[-1] = Hit(merged[-1].start, close + 1, NO_MEANING if other else merged[-1].meaning)
         else:
             merged.append(hit)
     return merged
-
-
-def _meanings(hit: Hit) -> set[Kind | None]:
-    return {sense.kind for sense in hit.senses}
 
 
 def _labels_in(view: View, spot: Spot, hits: list[Hit]) -> list[Label]:
@@ -252,7 +253,7 @@ def _labels_in(view: View, spot: Spot, hits: list[Hit]) -> list[Label]:
 
 def _counts(view: View, hit: Hit, cell: Cell, *, first: bool) -> bool:
     """Tell whether a phrase is a border inside a cell: single words of running text (sent, order) are none."""
-    if any(sense.role is Role.VAGUE_LABEL or sense.kind in CODE_KINDS for sense in hit.senses):
+    if hit.has(Role.VAGUE_LABEL) or hit.meaning.kinds & CODE_KINDS:
         return True
     if len(split_words(view.text[hit.start : hit.end])) > 1 or _marked(view, hit.end, cell.end):
         return True
@@ -287,12 +288,12 @@ def _label(view: View, spot: Spot, hit: Hit, limit: int, clean: bool) -> Label:
     while rest < limit and text[rest].isspace():
         rest += 1
     alone = not any(c.isalnum() for c in text[rest : min(limit, rest + 400)])
-    return Label(hit.senses, hit.start, hit.end, spot, clean, mark is not None, tie, rest, limit, alone, limit)
+    return Label(hit.meaning, hit.start, hit.end, spot, clean, mark is not None, tie, rest, limit, alone, limit)
 
 
 def _part(view: View, labels: list[Label]) -> None:
     """In a cell with several labels, let each rest end where the next label's own words begin."""
-    for label, after in zip(labels, labels[1:], strict=False):
+    for label, after in pairwise(labels):
         rest = view.text[label.rest_start : label.rest_end]
         stripped = rest.rstrip(" \t,;|/·•–—-(")
         while True:
@@ -322,8 +323,14 @@ def label_kind(label: Label, makers: frozenset[str]) -> Kind | None:
         label: the label.
         makers: names of the makers recognised in the message.
     """
-    for wanted in (lambda s: s.maker in makers, lambda s: s.maker is None, lambda s: not makers):
-        kinds = {s.kind for s in label.senses if s.role is Role.LABEL and wanted(s)}
+    meaning = label.meaning
+    if not meaning.of_makers:
+        return meaning.kind
+    labels = [sense for sense in meaning.senses if sense.role is Role.LABEL]
+    own = {sense.kind for sense in labels if sense.maker in makers}
+    plain = {sense.kind for sense in labels if sense.maker is None}
+    anyone = {sense.kind for sense in labels} if not makers else set()
+    for kinds in (own, plain, anyone):
         if kinds:
             return kinds.pop() if len(kinds) == 1 else None
     return None

@@ -12,7 +12,6 @@ from types import MappingProxyType
 from counterfoil.errors import SettlementRefused
 from counterfoil.model import (
     CODE_KINDS,
-    CUSTOMER_KINDS,
     DATE_KINDS,
     SECRET_KINDS,
     Check,
@@ -131,7 +130,9 @@ class Patterns:
         )
 
     def _makers_labelled(self, view: View, context: Context) -> list[Found]:
-        if not any(s.kind is Kind.MAKER and s.role is Role.LABEL for label in view.labels for s in label.senses):
+        if not any(
+            s.kind is Kind.MAKER and s.role is Role.LABEL for label in view.labels for s in label.meaning.senses
+        ):
             return []
         values = labelled_values(view, context, customer=False, until=0)
         return [value for value in values if value.kind is Kind.MAKER]

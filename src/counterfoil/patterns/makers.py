@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from types import MappingProxyType
@@ -81,7 +81,10 @@ class MakerPattern:
 
 
 class Table:
-    """A table of a TOML file, read key by key; every key must be known and of the right type."""
+    """A table of a TOML file, read key by key; every key must be known and of the right type.
+
+    Iterating gives the keys not taken yet.
+    """
 
     def __init__(self, path: str, raw: object, where: str = "") -> None:
         self.path, self.where = path, where
@@ -121,9 +124,8 @@ class Table:
             raise self.fault(f"has a `{key}` that is not a list")
         return [Table(self.path, raw, f"{self.where}.{key}[{i}]".strip(".")) for i, raw in enumerate(value, 1)]
 
-    def keys(self) -> list[str]:
-        """Return the keys not taken yet."""
-        return list(self._raw)
+    def __iter__(self) -> Iterator[str]:
+        return iter(list(self._raw))
 
     def kind(self, text: str) -> Kind:
         """Return the kind of fact a key or value names."""
@@ -152,7 +154,7 @@ def read_toml(path: str, data: bytes) -> Table:
 
 def read_labels(table: Table) -> Mapping[Kind, tuple[str, ...]]:
     """Read a table of labels by kind."""
-    return {table.kind(key): table.texts(key) for key in table.keys()}
+    return {table.kind(key): table.texts(key) for key in table}
 
 
 def read_proofs(table: Table) -> tuple[Proof, ...]:
@@ -172,7 +174,7 @@ def read_proofs(table: Table) -> tuple[Proof, ...]:
 
 def _shapes(maker: str, codes: Table) -> dict[Kind, Shape]:
     shapes: dict[Kind, Shape] = {}
-    for key in codes.keys():
+    for key in codes:
         kind = codes.kind(key)
         if kind not in CODE_KINDS:
             raise codes.fault(f"names `{key}`, which is no code")
@@ -220,7 +222,7 @@ def parse_maker(path: str, data: bytes) -> MakerPattern:
     top = read_toml(path, data)
     name = normal_text(top.take("maker", str))
     labels_table = top.table("labels")
-    labels = {language: read_labels(labels_table.table(language)) for language in labels_table.keys()}
+    labels = {language: read_labels(labels_table.table(language)) for language in labels_table}
     maker = MakerPattern(
         name,
         top.texts("also"),

@@ -12,11 +12,16 @@ _SPACES = re.compile(r"\s+")
 _VERSION = re.compile(r"\d+(?:\.\d+){0,5}")
 _ADDRESS = re.compile(r"[^\s@<>(),;:\"]{1,64}@[^\s@<>(),;:\"]{1,255}")
 _PHONE_CHARS = re.compile(r"[+(]?[\d(][\d\s()./\-\u2010-\u2015\u00a0]{4,40}")
+# fmt: off
 _TITLES = frozenset(
-    """mr mrs ms miss mx dr prof professor sir madam dame herr frau hr fr dipl ing mag
-    m mme mlle monsieur madame mademoiselle dhr mevr mw heer mevrouw sr sra srta don dona senor senora
-    sig sigra signor signora signore dott dottssa""".split()
+    [
+        "mr", "mrs", "ms", "miss", "mx", "dr", "prof", "professor", "sir", "madam", "dame", "herr", "frau",
+        "hr", "fr", "dipl", "ing", "mag", "m", "mme", "mlle", "monsieur", "madame", "mademoiselle", "dhr",
+        "mevr", "mw", "heer", "mevrouw", "sr", "sra", "srta", "don", "dona", "senor", "senora", "sig", "sigra",
+        "signor", "signora", "signore", "dott", "dottssa",
+    ]
 )
+# fmt: on
 
 #: Letters of other scripts that look like Latin capitals (from Unicode TS 39 data, from memory).
 _FOREIGN = str.maketrans("АВЕЅІЈКМНОРСТУХΑΒΕΖΗΙΚΜΝΟΡΤΥΧ", "ABESIJKMHOPCTYXABEZHIKMNOPTYX")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -10,10 +11,10 @@ from counterfoil.model import CODE_KINDS, Check, Kind
 from counterfoil.patterns import odds
 from counterfoil.patterns.codes import Run, ends_broken, find_runs, is_code, leftover, surely_joined
 from counterfoil.patterns.found import Found, Span
-from counterfoil.patterns.layout import Label, Spot, View, label_kind
+from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Label, Spot, View, label_kind
 from counterfoil.patterns.normal import normal_code
 from counterfoil.patterns.shapes import Shape
-from counterfoil.patterns.words import Role
+from counterfoil.patterns.words import Hit, Role
 
 _FRAGMENT = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]+(?:[-\u2010-\u2015./ \u00a0][A-Za-z0-9]+)*[-\u2010-\u2014]?\.?")
 _GROUP = re.compile(r"[A-Za-z0-9]+")
@@ -35,7 +36,7 @@ class Known:
         return [shape for shape in self.shapes if shape.kind is kind]
 
     def trusts(self, shape: Shape, normal: str) -> bool:
-        """Tell whether a code in a shape is that maker's; of a maker not recognised only a right check digit says so."""
+        """Tell whether a code in a shape is that maker's; unless recognised, only a right check digit says so."""
         return self.recognised or shape.check(normal) is Check.PASSED
 
 
@@ -90,7 +91,7 @@ def _wrapped(view: View, label: Label) -> Target | None:
     cell = view.cell(label.spot)
     if len(line.cells) > 1 or label.rest_end < cell.end or cell.end - label.end > 60:
         return None
-    spot = view.below(label.spot, lines=1, heights=2.2)
+    spot = view.below(label.spot, lines=1, heights=NEXT_LINE_HEIGHTS)
     if spot is None:
         return None
     after = view.cell(spot)
@@ -241,7 +242,7 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
 
 def _continuation(view: View, spot: Spot) -> Span | None:
     """Return the span of a piece of a code alone in the cell underneath, in the next line of the same column."""
-    below = view.below(spot, lines=1, heights=2.2)
+    below = view.below(spot, lines=1, heights=NEXT_LINE_HEIGHTS)
     if below is None:
         return None
     cell = view.cell(below)
@@ -295,7 +296,7 @@ def _found(view: View, label: Label, kind: Kind, code: _Code, target: Target) ->
     if _in_doubt(view, label, target, code.pieces):
         total = min(total, odds.VERY_DOUBTFUL)
         evidence.append("a word nearby says it is another one")
-    language = next((s.language for s in label.senses if s.language), "")
+    language = next((s.language for s in label.meaning.senses if s.language), "")
     pattern = f"label {language}" + (f", shape {code.shape.maker}" if code.shape else "")
     found = Found(
         kind, code.value, normal_code(code.value), view.document, code.pieces, total, pattern, code.check, evidence
@@ -304,17 +305,22 @@ def _found(view: View, label: Label, kind: Kind, code: _Code, target: Target) ->
     return found
 
 
+def _start(hit: Hit) -> int:
+    return hit.start
+
+
 def _in_doubt(view: View, label: Label, target: Target, own: Sequence[Span]) -> bool:
     """Tell whether a word of doubt (old, wrong, example) stands ahead of the label or around the value."""
     labels = view.at[label.spot]
     at = labels.index(label)
     cell = view.cell(label.spot)
     spans = [(labels[at - 1].rest_end if at else cell.start, label.rest_end), (target.start, target.end)]
-    for hit in view.phrases:
-        if not hit.has(Role.DOUBT) or _within(hit.start, hit.end, [(label.start, label.end), *own]):
-            continue
-        if any(start <= hit.start < end for start, end in spans):
-            return True
+    for start, end in spans:
+        for hit in view.doubts[bisect_left(view.doubts, start, key=_start) :]:
+            if hit.start >= end:
+                break
+            if not _within(hit.start, hit.end, [(label.start, label.end), *own]):
+                return True
     return False
 
 

@@ -11,7 +11,7 @@ from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, DATE_KINDS, Kind
 from counterfoil.patterns import odds
 from counterfoil.patterns.dates import decide, find_dates, order_in
 from counterfoil.patterns.found import Found, Span
-from counterfoil.patterns.layout import Label, Spot, View, label_kind
+from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Label, Spot, View, label_kind
 from counterfoil.patterns.makers import MakerPattern
 from counterfoil.patterns.normal import is_title, normal_code, normal_email, normal_name, normal_phone, normal_text
 from counterfoil.patterns.words import Role, fold
@@ -19,11 +19,17 @@ from counterfoil.patterns.words import Role, fold
 _EMAIL = re.compile(r"[^\s@<>(),;:\"\[\]]{1,64}@[^\s@<>(),;:\"\[\]]{1,255}")
 _PHONE = re.compile(r"[+(]?[\d(][\d\s()./\-\u2010-\u2015\u00a0]{5,30}\d")
 _VERSION = re.compile(r"(?<![\w.])[vV]?(?:er)?\.?\s?(\d{1,4}(?:\.\d{1,5}){1,4})(?:-?[a-z]\d{0,2})?(?![\w]|\.\d)")
-_INVOICE = re.compile(r"(?<![\w/-])[A-Za-z0-9]+(?:[-./ ]?[A-Za-z0-9]+){0,6}")
-_NAME_WORD = re.compile(r"(?:[^\W\d_]+['’.-]?)+\.?")
+_INVOICE = re.compile(r"(?<![\w/-])[A-Za-z0-9]+(?:[-./ ][A-Za-z0-9]+){0,6}")
+_NAME_WORD = re.compile(r"[^\W\d_](?:['’.-]?[^\W\d_])*['’.-]?")
+# fmt: off
 _PARTICLES = frozenset(
-    "von van de der den del della di da do dos das du la le les lo af av y e ter ten te zu zum und and et en op het".split()
+    [
+        "von", "van", "de", "der", "den", "del", "della", "di", "da", "do", "dos", "das", "du", "la", "le",
+        "les", "lo", "af", "av", "y", "e", "ter", "ten", "te", "zu", "zum", "und", "and", "et", "en", "op",
+        "het",
+    ]
 )
+# fmt: on
 _TEXT_MAX = 60
 
 Reader = Callable[[str], "tuple[str, int, int, str] | None"]
@@ -63,7 +69,7 @@ def labelled_values(view: View, context: Context, *, customer: bool, until: int)
             value = _read(view, kind, start, end, spot, base, context, order[0] if order else None)
             if value is not None:
                 value.evidence.insert(0, f"{how} “{view.text[label.start : label.end].strip()}”")
-                language = next((s.language for s in label.senses if s.language), "")
+                language = next((s.language for s in label.meaning.senses if s.language), "")
                 value.pattern = f"label {language}"
                 found.append(value)
                 break
@@ -210,7 +216,7 @@ def _address(view: View, start: int, end: int, spot: Spot, base: float) -> Found
             break
         at = start + text.index(stripped)
         pieces.append((at, at + len(stripped)))
-        below = view.below(spot, lines=1, heights=2.2)
+        below = view.below(spot, lines=1, heights=NEXT_LINE_HEIGHTS)
         if below is None or below in view.at:
             break
         spot, cell = below, view.cell(below)
@@ -271,7 +277,7 @@ def named_values(view: View, names: frozenset[str]) -> list[Found]:
     text = view.text
     free_from = 0
     for hit in sorted(view.phrases, key=lambda h: (h.start, -h.end)):
-        for sense in hit.senses:
+        for sense in hit.meaning.senses:
             kind = _NAMED.get(sense.role)
             if kind is None or hit.start < free_from or (kind is not Kind.MAKER and sense.maker not in names):
                 continue

@@ -47,7 +47,7 @@ def subject_facts(message: Message, table: PhraseTable) -> list[Fact]:
     facts = []
     for number, layer in enumerate(message.layers):
         for hit in table.scan(fold(layer.subject))[1]:
-            for sense in hit.senses:
+            for sense in hit.meaning.senses:
                 if sense.role is Role.MAKER:
                     value = layer.subject[hit.start : hit.end]
                     place = Place(f"headers:{number}")
@@ -70,7 +70,7 @@ def recognised(senders: dict[int, MakerPattern], views: Sequence[View], values: 
     names = {maker.name for maker in senders.values()} | set(values)
     for view in views:
         for hit in view.phrases:
-            names.update(s.maker for s in hit.senses if s.role is Role.MAKER and s.maker)
+            names.update(s.maker for s in hit.meaning.senses if s.role is Role.MAKER and s.maker)
     return frozenset(names)
 
 

@@ -81,16 +81,44 @@ class Sense:
 
 
 @dataclass(frozen=True, slots=True)
+class Meaning:
+    """All senses of one phrase.
+
+    ``kind`` is the kind it is a label of as far as no maker gives it another one, None where languages disagree;
+    ``of_makers`` is true where a maker file names it.
+    """
+
+    senses: tuple[Sense, ...]
+    roles: frozenset[Role]
+    kind: Kind | None
+    kinds: frozenset[Kind]
+    of_makers: bool
+
+    @classmethod
+    def of(cls, senses: Iterable[Sense]) -> Meaning:
+        """Put senses together."""
+        every = tuple(senses)
+        labels = [s for s in every if s.role is Role.LABEL]
+        plain = {s.kind for s in labels if s.maker is None}
+        kinds = frozenset(s.kind for s in every if s.kind is not None)
+        of_makers = any(s.maker is not None for s in labels)
+        return cls(every, frozenset(s.role for s in every), plain.pop() if len(plain) == 1 else None, kinds, of_makers)
+
+
+NO_MEANING = Meaning.of(())
+
+
+@dataclass(frozen=True, slots=True)
 class Hit:
-    """A known phrase in a text: its span and its senses."""
+    """A known phrase in a text: its span and what it means."""
 
     start: int
     end: int
-    senses: tuple[Sense, ...]
+    meaning: Meaning
 
     def has(self, role: Role) -> bool:
         """Tell whether one of the senses has the role."""
-        return any(sense.role is role for sense in self.senses)
+        return role in self.meaning.roles
 
 
 def split_words(text: str) -> tuple[str, ...]:
@@ -172,28 +200,29 @@ class PhraseTable:
 
 
 _Raw = dict[str, dict[tuple[str, ...], list[Sense]]]
-_Way = tuple[tuple[str, ...], tuple[Sense, ...]]
-_Entry = tuple[tuple[Sense, ...], dict[str, tuple[_Way, ...]], tuple[Sense, ...], dict[str, tuple[_Way, ...]]]
+_Way = tuple[tuple[str, ...], Meaning]
+_Entry = tuple[Meaning | None, dict[str, tuple[_Way, ...]], Meaning | None, dict[str, tuple[_Way, ...]]]
 _Words = list[str]
 _Found = list[re.Match[str]]
 
 
-def _by_second(found: dict[tuple[str, ...], list[Sense]]) -> tuple[tuple[Sense, ...], dict[str, tuple[_Way, ...]]]:
+def _by_second(found: dict[tuple[str, ...], list[Sense]]) -> tuple[Meaning | None, dict[str, tuple[_Way, ...]]]:
     """Return the senses of the first word alone, and by second word the ways to go on, longest first."""
     ways: dict[str, list[_Way]] = {}
     for rest, senses in found.items():
         if rest:
-            ways.setdefault(rest[0], []).append((rest, tuple(senses)))
+            ways.setdefault(rest[0], []).append((rest, Meaning.of(senses)))
     ordered = {second: tuple(sorted(many, key=lambda way: (-len(way[0]), way[0]))) for second, many in ways.items()}
-    return tuple(found.get((), ())), ordered
+    alone = found.get(())
+    return Meaning.of(alone) if alone else None, ordered
 
 
 def _match(
-    alone: tuple[Sense, ...], ways: tuple[_Way, ...], words: _Words, found: _Found, i: int, folded: str, label: bool
+    alone: Meaning | None, ways: tuple[_Way, ...], words: _Words, found: _Found, i: int, folded: str, label: bool
 ) -> tuple[Hit, int] | None:
     """Match the longest phrase that starts with word ``i``; return it and the number of the word behind it."""
     start, first_end = found[i].span()
-    for rest, senses in ways:
+    for rest, meaning in ways:
         last = i + len(rest)
         if last >= len(words) or tuple(words[i + 1 : last + 1]) != rest:
             continue
@@ -204,7 +233,7 @@ def _match(
                 break
             end = next_end
         else:
-            return Hit(start, end, senses), last + 1
+            return Hit(start, end, meaning), last + 1
     return (Hit(start, first_end, alone), i + 1) if alone else None
 
 
@@ -217,7 +246,7 @@ def _longer_later(
         entry = table.get(words[k])
         if entry is None or words[k + 1] not in entry[1]:
             continue
-        other = _match((), entry[1][words[k + 1]], words, found, k, folded, True)
+        other = _match(None, entry[1][words[k + 1]], words, found, k, folded, True)
         if other is not None and other[0].end - other[0].start > hit.end - hit.start:
             return True
     return False

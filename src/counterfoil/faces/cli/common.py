@@ -19,25 +19,37 @@ from rich.text import Text
 
 from counterfoil.archive import Archive, default_folder
 
+#: Key under which a group leaves the folder named on it for its commands.
+FOLDER = "counterfoil.folder"
+
 F = TypeVar("F", bound=Callable[..., Any])
 
 #: Width for tables when the output is not a terminal: wide enough that nothing is cut.
 PIPE_WIDTH_CHARS = 160
 
 
-def archive_option(command: F) -> F:
-    """Add --archive DIR to a command; it receives the opened :class:`Archive` as its first argument."""
-
-    @click.option(
+def folder_option(command: F) -> F:
+    """Add --archive DIR to a command; it receives the folder, or None, as ``folder``."""
+    return click.option(
         "--archive",
         "folder",
         metavar="DIR",
         type=click.Path(path_type=Path, file_okay=False),
         help="Folder of the archive.  [default: COUNTERFOIL_ARCHIVE, else your user data folder]",
-    )
+    )(command)
+
+
+def archive_option(command: F) -> F:
+    """Add --archive DIR to a command; it receives the opened :class:`Archive` as its first argument.
+
+    A folder named on the group (`triage --archive DIR show E5`) serves where the command names none.
+    """
+
+    @folder_option
+    @click.pass_context
     @functools.wraps(command)
-    def opened(*args: Any, folder: Path | None, **kwargs: Any) -> Any:
-        archive = Archive(folder if folder is not None else default_folder())
+    def opened(context: click.Context, *args: Any, folder: Path | None, **kwargs: Any) -> Any:
+        archive = Archive(folder or context.meta.get(FOLDER) or default_folder())
         try:
             return command(archive, *args, **kwargs)
         finally:

@@ -10,12 +10,11 @@ import click
 
 from counterfoil.archive import Archive, default_folder
 from counterfoil.errors import ArchiveDamaged
-from counterfoil.faces.cli.common import account, archive_option, console, json_option, print_json, say, who_option, why_option
+from counterfoil.faces.cli.common import account, archive_option, console, folder_option, json_option, print_json, say, who_option, why_option
 
 
 @click.command(short_help="Make a new archive.")
-@click.option("--archive", "folder", metavar="DIR", type=click.Path(path_type=Path, file_okay=False),
-              help="Folder to make.  [default: COUNTERFOIL_ARCHIVE, else your user data folder]")
+@folder_option
 @click.option("--shop-name", default="Our shop", show_default=True, metavar="NAME", help="Printed on restore sheets.")
 @click.option("--shop-address", "addresses", multiple=True, metavar="EMAIL",
               help="A mailbox of the shop itself, never a customer's; may be repeated.")

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
 from rich.text import Text
 
 from counterfoil import pipeline
-from counterfoil.archive import Archive
+from counterfoil.archive import Archive, default_folder
 from counterfoil.errors import UsageProblem
 from counterfoil.faces.cli.common import (
+    FOLDER,
     account,
     archive_option,
     clean,
+    folder_option,
     json_option,
     pairs,
     print_json,
@@ -32,17 +35,25 @@ if TYPE_CHECKING:
 
 @click.group(invoke_without_command=True, short_help="Settle what needs a person: open messages and their questions.")
 @json_option
-@archive_option
+@folder_option
 @click.pass_context
-def triage(context: click.Context, archive: Archive, as_json: bool) -> None:
+def triage(context: click.Context, folder: Path | None, as_json: bool) -> None:
     """List the open messages, oldest first, grouped by the question they raise.
 
     Example: counterfoil triage
     """
+    context.meta[FOLDER] = folder
+    if context.invoked_subcommand is None:
+        archive = Archive(folder or default_folder())
+        try:
+            _list(archive, as_json)
+        finally:
+            archive.close()
+
+
+def _list(archive: Archive, as_json: bool) -> None:
     from counterfoil.answers.triage import triage as ask
 
-    if context.invoked_subcommand is not None:
-        return
     groups = ask(archive.store)
     if as_json:
         print_json({"groups": [group.to_json() for group in groups]})
@@ -60,7 +71,7 @@ def _show_group(group: QuestionGroup) -> None:
     for message in group.messages:
         question = message.questions[0]
         likely = question.candidates[0] if question.candidates else None
-        guess = "" if likely is None else f"{likely.ref} {likely.label}".strip()
+        guess = "" if likely is None else " ".join(dict.fromkeys((likely.ref, likely.label)))
         rows.append((message.id, (message.received or message.kept)[:10], message.sender, question.sentence, guess))
     title = f"{group.code.replace('_', ' ')} ({len(group.messages)})"
     table(title, ("", "received", "from", "question", "likely answer"), rows)
@@ -126,7 +137,7 @@ def _show_question(question: Question) -> None:
     say(f"? {clean(question.sentence)}", style="yellow")
     for candidate in question.candidates:
         evidence = f"  ({'; '.join(candidate.evidence)})" if candidate.evidence else ""
-        say(f"    {clean(candidate.ref)}  {clean(candidate.label)}{clean(evidence)}")
+        say(f"    {clean('  '.join(dict.fromkeys((candidate.ref, candidate.label))))}{clean(evidence)}")
 
 
 def _value_row(value: ShownValue) -> tuple[str | Text, ...]:

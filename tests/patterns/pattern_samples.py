@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from counterfoil.model import Document, Kind
 from counterfoil.patterns.vocabulary import load_vocabularies
-from tests.patterns.layouts import Item, page_document, table_document, text_document
+from pattern_layouts import Item, page_document, table_document, text_document
 
 LANGUAGES = ("en", "de", "fr", "nl", "es")
 CODES = (Kind.MACHINE_ID, Kind.SERIAL_NUMBER, Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE)
