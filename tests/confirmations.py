@@ -11,7 +11,6 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, timedelta
 from email.message import EmailMessage
-from functools import lru_cache
 
 from reportlab.lib.pagesizes import A4
 from reportlab.pdfgen.canvas import Canvas
@@ -66,16 +65,71 @@ _LABELS: dict[str, dict[str, tuple[str, ...]]] = {
 }
 
 _WORDS = {
-    "en": ("Confirmation of your activation", "Dear customer,", "your upgrade has been activated. Please keep this for the warranty.", "Forwarded message", "From", "Date", "Subject", "To", "Hello, this is what I received."),
-    "de": ("Bestätigung Ihrer Aktivierung", "Guten Tag,", "Ihr Upgrade wurde aktiviert. Bitte bewahren Sie dies für die Garantie auf.", "Weitergeleitete Nachricht", "Von", "Datum", "Betreff", "An", "Guten Tag, das habe ich bekommen."),
-    "fr": ("Confirmation de votre activation", "Bonjour,", "votre mise à niveau est activée. À conserver pour la garantie.", "Message transféré", "De", "Date", "Objet", "À", "Bonjour, voici ce que j'ai reçu."),
-    "nl": ("Bevestiging van uw activering", "Geachte klant,", "uw upgrade is geactiveerd. Bewaar dit voor de garantie.", "Doorgestuurd bericht", "Van", "Datum", "Onderwerp", "Aan", "Hallo, dit heb ik gekregen."),
-    "es": ("Confirmación de su activación", "Estimado cliente:", "su mejora ha sido activada. Consérvelo para la garantía.", "Mensaje reenviado", "De", "Fecha", "Asunto", "Para", "Hola, esto es lo que recibí."),
+    "en": (
+        "Confirmation of your activation",
+        "Dear customer,",
+        "your upgrade has been activated. Please keep this for the warranty.",
+        "Forwarded message",
+        "From",
+        "Date",
+        "Subject",
+        "To",
+        "Hello, this is what I received.",
+    ),
+    "de": (
+        "Bestätigung Ihrer Aktivierung",
+        "Guten Tag,",
+        "Ihr Upgrade wurde aktiviert. Bitte bewahren Sie dies für die Garantie auf.",
+        "Weitergeleitete Nachricht",
+        "Von",
+        "Datum",
+        "Betreff",
+        "An",
+        "Guten Tag, das habe ich bekommen.",
+    ),
+    "fr": (
+        "Confirmation de votre activation",
+        "Bonjour,",
+        "votre mise à niveau est activée. À conserver pour la garantie.",
+        "Message transféré",
+        "De",
+        "Date",
+        "Objet",
+        "À",
+        "Bonjour, voici ce que j'ai reçu.",
+    ),
+    "nl": (
+        "Bevestiging van uw activering",
+        "Geachte klant,",
+        "uw upgrade is geactiveerd. Bewaar dit voor de garantie.",
+        "Doorgestuurd bericht",
+        "Van",
+        "Datum",
+        "Onderwerp",
+        "Aan",
+        "Hallo, dit heb ik gekregen.",
+    ),
+    "es": (
+        "Confirmación de su activación",
+        "Estimado cliente:",
+        "su mejora ha sido activada. Consérvelo para la garantía.",
+        "Mensaje reenviado",
+        "De",
+        "Fecha",
+        "Asunto",
+        "Para",
+        "Hola, esto es lo que recibí.",
+    ),
 }
 
 _GIVEN = ("Runa", "Ilse", "Odile", "Teun", "Belen", "Marek", "Sunniva", "Amandine", "Joris", "Inés", "Fenja", "Tilda")
 _FAMILY = ("Aldermoor", "Brückwald", "Chantrelle", "Duinhoven", "Estrellado", "Fjordal", "Gansewinkel", "Hollerbusch")
-_ALPHABETS = ("0123456789", "23456789ABCDEFGHJKLMNPQRSTUVWXYZ", "0123456789ABCDEF", "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ")
+_ALPHABETS = (
+    "0123456789",
+    "23456789ABCDEFGHJKLMNPQRSTUVWXYZ",
+    "0123456789ABCDEF",
+    "0123456789ABCDEFGHIJKLMNOPQRSTUVWXYZ",
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,9 +192,11 @@ def make(rng: random.Random, number: int, language: str, medium: str) -> Confirm
         message.set_content(_html(head, rows), subtype="html")
     else:
         message.set_content(head)
-        paper = _pdf(words[0], rows, rng.randrange(4))
+        paper = _pdf(words[0], rows, rng.randrange(4), small_print=rng.random() < 0.5)
         message.add_attachment(paper, maintype="application", subtype="pdf", filename=f"confirmation-{number}.pdf")
-    return Confirmation(message.as_bytes(), language, medium, {**truth, "customer_name": name, "email_address": address})
+    return Confirmation(
+        message.as_bytes(), language, medium, {**truth, "customer_name": name, "email_address": address}
+    )
 
 
 def _suffix(number: int) -> str:
@@ -167,7 +223,7 @@ def _html(head: str, rows: list[tuple[str, str]]) -> str:
     return f"<html><body>{paragraphs}<table>{cells}</table></body></html>"
 
 
-def _pdf(title: str, rows: list[tuple[str, str]], layout: int) -> bytes:
+def _pdf(title: str, rows: list[tuple[str, str]], layout: int, *, small_print: bool) -> bytes:
     """Return a one-page PDF: 0 colon lines, 1 two columns, 2 value under label, 3 right-aligned values."""
     out = io.BytesIO()
     page = Canvas(out, pagesize=A4, invariant=1)
@@ -191,21 +247,40 @@ def _pdf(title: str, rows: list[tuple[str, str]], layout: int) -> bytes:
         elif layout == 3:
             page.drawString(70, y - 22 * n, label)
             page.drawRightString(500, y - 22 * n, value)
-    _body_text(page)
+    _body_text(page, small_print=small_print)
     page.showPage()
     page.save()
     return out.getvalue()
 
 
-@lru_cache(maxsize=1)
-def _lines() -> tuple[str, ...]:
-    return (
-        "The machine must stay switched on until the update has ended.",
-        "Keep this sheet together with the invoice. It serves as a proof for the warranty.",
-        "Unplug the machine before you change the needle plate.",
-    )
+_NOTES = (
+    "The machine must stay switched on until the update has ended.",
+    "Keep this sheet together with the invoice. It serves as a proof for the warranty.",
+    "Unplug the machine before you change the needle plate.",
+)
+#: The small print that fills the page of most confirmations: about 1,900 characters.
+_SMALL_PRINT = (
+    "Conditions. This confirmation belongs to the machine named above and to no other. The upgrade becomes part of that",
+    "machine: when the machine is sold or given away, the upgrade goes with it. A board that is changed by an authorised",
+    "workshop shows another identifier; ask for a new code then and have this sheet at hand. The upgrade cannot be moved",
+    "to a second machine, and it cannot be exchanged for money. Firmware is provided as it is at the time of delivery.",
+    "During an update do not switch the machine off, do not pull the memory stick and do not start to sew. Should the",
+    "display stay dark for more than ten minutes, leave the machine as it is and call the workshop that sold it. Designs",
+    "and stitches of your own are not kept by the update: save them on a memory stick beforehand. The warranty covers",
+    "faults of material and making for the time agreed in the country of purchase. It does not cover needles, lamps,",
+    "belts and other parts that wear, nor damage by thread of poor quality, by dust and lint, by oil that is not meant",
+    "for the machine, by a fall, by water, or by work of persons who are not trained for it. Before you clean the hook or",
+    "change the plate, switch off and pull the mains plug. Keep fingers away from the needle while the machine runs. Oil",
+    "the hook as the manual says. Let a workshop look after the machine once a year or after every three million stitches.",
+    "Personal data are used to answer questions about this machine and are not passed on. You may ask at any time what is",
+    "on file and have it corrected. Questions are answered by the shop that sold the machine. Thank you for sewing with us.",
+)
 
 
-def _body_text(page: Canvas) -> None:
-    for n, line in enumerate(_lines()):
+def _body_text(page: Canvas, *, small_print: bool) -> None:
+    for n, line in enumerate(_NOTES):
         page.drawString(70, 420 - 14 * n, line)
+    if small_print:
+        page.setFont("Helvetica", 7.5)
+        for n, line in enumerate(_SMALL_PRINT):
+            page.drawString(70, 340 - 10 * n, line)

@@ -32,9 +32,11 @@ def kept(archive: Path) -> int:
     return sum(1 for path in (archive / "originals").rglob("*") if path.is_file())
 
 
-@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no SIGKILL; the same order of writes is tested on POSIX")
+@pytest.mark.skipif(
+    sys.platform == "win32", reason="Windows has no SIGKILL; the same order of writes is tested on POSIX"
+)
 def test_twenty_kills_lose_and_double_nothing(tmp_path: Path) -> None:
-    """Killed 20 times at random moments, then run to its end, an ingest leaves each message kept, recorded and indexed once."""
+    """Killed 20 times at random, then run to its end, an ingest has kept, recorded and indexed each message once."""
     rng = random.Random(20)
     box = tmp_path / "box"
     box.mkdir()

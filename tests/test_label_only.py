@@ -43,12 +43,20 @@ def test_codes_are_read(
             right = normal_code(confirmation.truth[kind.value])
             got = chosen.get(kind)
             certain = odds.get(kind, 0.0) >= SETTINGS.filing_odds
-            tally["right" if got == right and certain else "wrong" if got is not None and got != right and certain else "missed"] += 1
+            tally[
+                "right"
+                if got == right and certain
+                else "wrong"
+                if got is not None and got != right and certain
+                else "missed"
+            ] += 1
     assert tally["wrong"] == 0, tally
     assert tally["right"] >= 0.95 * sum(tally.values()), tally
 
 
-def test_dates_versions_and_names_are_read(results: list[tuple[Confirmation, dict[Kind, str], dict[Kind, float]]]) -> None:
+def test_dates_versions_and_names_are_read(
+    results: list[tuple[Confirmation, dict[Kind, str], dict[Kind, float]]],
+) -> None:
     """Registration date, firmware version, model, name and address are right in at least 95 of 100 confirmations."""
     kinds = (Kind.REGISTRATION_DATE, Kind.FIRMWARE_VERSION, Kind.MODEL, Kind.CUSTOMER_NAME, Kind.EMAIL_ADDRESS)
     for kind in kinds:

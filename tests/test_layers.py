@@ -25,7 +25,11 @@ def test_every_part_has_rules() -> None:
         ("patterns/planted.py", "from counterfoil.records.store import Store\n", "patterns may not import records"),
         ("patterns/planted.py", "def f():\n    from ..records import store\n", "patterns may not import records"),
         ("records/planted.py", "import whoosh.index\n", "whoosh may be imported in index only"),
-        ("records/planted.py", "from counterfoil.patterns.reading import Patterns\n", "records may not import patterns"),
+        (
+            "records/planted.py",
+            "from counterfoil.patterns.reading import Patterns\n",
+            "records may not import patterns",
+        ),
         ("answers/planted.py", "import click\n", "click may be imported in faces only"),
         ("model.py", "from counterfoil import pipeline\n", "model may not import pipeline"),
         ("stray/planted.py", "import counterfoil.model\n", "stray has no place in the layers"),

@@ -1,4 +1,4 @@
-"""The whole invented mailbox comes out as a careful clerk would say: standing, questions, customer, machine, every fact."""
+"""The invented mailbox comes out as a careful clerk would say: standing, questions, customer, machine, facts."""
 
 from __future__ import annotations
 
@@ -80,7 +80,7 @@ def test_no_message_is_filed_to_a_wrong_customer_or_machine(outcome: Outcome) ->
 
 
 def test_every_fact(outcome: Outcome) -> None:
-    """In every filed message each expected value was chosen, and nothing else; in open ones no wrong value is certain."""
+    """In a filed message exactly the expected values were chosen; in an open one at least these."""
     wrong = {}
     for source, message in outcome.messages.items():
         expected = outcome.expected[source]
@@ -89,7 +89,9 @@ def test_every_fact(outcome: Outcome) -> None:
         facts: dict[str, str] = expected["facts"]  # type: ignore[assignment]
         chosen = {n.fact.kind.value: n.fact.normal for n in message.facts if n.chosen}
         if expected["standing"] == "filed":
-            bad = {k: (chosen.get(k), facts.get(k)) for k in chosen.keys() | facts.keys() if chosen.get(k) != facts.get(k)}
+            bad = {
+                k: (chosen.get(k), facts.get(k)) for k in chosen.keys() | facts.keys() if chosen.get(k) != facts.get(k)
+            }
         else:
             bad = {k: (chosen.get(k), v) for k, v in facts.items() if chosen.get(k) != v}
         if bad:

@@ -55,7 +55,7 @@ _COVERAGE_TEMPLATE = """\
 # part = "machine"          # the part class, in your own words: machine, electronics, motor, labour
 # years = 2
 # months = 0
-# start = "purchase"        # or "registration"; the registration stands in, marked as assumed, where no purchase is known
+# start = "purchase"        # or "registration", which stands in, marked as assumed, where no purchase is known
 # holder = "any"            # or "first": ends when the machine changes hands
 # note = "Keep the invoice."
 """
@@ -79,7 +79,9 @@ class Archive:
         self.settings: Settings = settings_module.load(folder / SETTINGS_FILE)
 
     @classmethod
-    def create(cls, folder: Path, *, shop_name: str, shop_addresses: tuple[str, ...] = (), region: str = "GB") -> Archive:
+    def create(
+        cls, folder: Path, *, shop_name: str, shop_addresses: tuple[str, ...] = (), region: str = "GB"
+    ) -> Archive:
         """Make a new, empty archive.
 
         Args:

@@ -146,7 +146,9 @@ class Document:
         marks = [m for m in self.marks[start:end] if m[2] > m[0]]
         if not marks:
             return None
-        return Box(min(m[0] for m in marks), min(m[1] for m in marks), max(m[2] for m in marks), max(m[3] for m in marks))
+        return Box(
+            min(m[0] for m in marks), min(m[1] for m in marks), max(m[2] for m in marks), max(m[3] for m in marks)
+        )
 
     def page_of(self, start: int) -> int | None:
         """Return the page on which the character at ``start`` stands, None outside PDFs."""

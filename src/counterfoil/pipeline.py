@@ -221,8 +221,17 @@ def settle(
         near = datetime.fromisoformat(record.received).date() if record.received else None
         facts = [archive.patterns.make_fact(kind, value, maker=maker, near=near) for kind, value in values]
         settled = _settle(
-            archive.store, archive.settings, record.id, customer=customer, machine=machine, facts=facts, drop=drop,
-            aside=aside, sure=sure, who=who, why=why,
+            archive.store,
+            archive.settings,
+            record.id,
+            customer=customer,
+            machine=machine,
+            facts=facts,
+            drop=drop,
+            aside=aside,
+            sure=sure,
+            who=who,
+            why=why,
         )
         entry = archive.store.journal(subject=record.id)[-1]
         catch_up(archive)
@@ -256,8 +265,15 @@ def record(
     with archive.lock():
         facts = [archive.patterns.make_fact(kind, value, maker=maker, near=date.today()) for kind, value in values]
         return _record(
-            archive.store, archive.settings, customer=customer, facts=facts, firmware_before=firmware_before,
-            firmware_after=firmware_after, sure=sure, who=who, why=why,
+            archive.store,
+            archive.settings,
+            customer=customer,
+            facts=facts,
+            firmware_before=firmware_before,
+            firmware_after=firmware_after,
+            sure=sure,
+            who=who,
+            why=why,
         )
 
 

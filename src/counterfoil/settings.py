@@ -92,7 +92,9 @@ def _checked(path: Path, raw: dict[str, object], cls: type, skip: str = "") -> d
     values: dict[str, object] = {}
     for name, value in raw.items():
         if name not in kinds:
-            raise SettingsFaulty(f"{path}: there is no setting `{name}`.", f"Known settings: {', '.join(sorted(kinds))}.")
+            raise SettingsFaulty(
+                f"{path}: there is no setting `{name}`.", f"Known settings: {', '.join(sorted(kinds))}."
+            )
         wanted = kinds[name]
         if wanted.startswith("tuple"):
             good = isinstance(value, list) and all(isinstance(v, str) for v in value)

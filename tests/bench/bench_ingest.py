@@ -66,7 +66,9 @@ def bare(folder: Path, mails: Sequence[bytes], pdf_text: PdfText) -> float:
     base = dbapi2.connect(str(folder / "bare.db"), isolation_level=None)
     base.execute("pragma journal_mode=wal")
     base.execute("pragma synchronous=full")
-    base.execute("create table message (id integer primary key, sha256 text unique, subject text, sender text, at text)")
+    base.execute(
+        "create table message (id integer primary key, sha256 text unique, subject text, sender text, at text)"
+    )
     base.execute("create table document (message integer, name text, text text)")
     schema = fields.Schema(id=fields.ID(stored=True), subject=fields.TEXT, sender=fields.TEXT, body=fields.TEXT)
     writer = index.create_in(str(folder / "index"), schema).writer()
@@ -79,10 +81,14 @@ def bare(folder: Path, mails: Sequence[bytes], pdf_text: PdfText) -> float:
                 texts.append(("pdf", pdf_text(part.get_payload(decode=True))))
         sender = " ".join(mail.from_[0]) if mail.from_ else ""
         base.execute("begin immediate")
-        row = base.execute("insert into message values (null, ?, ?, ?, ?)", (sha256, mail.subject, sender, str(mail.date)))
+        row = base.execute(
+            "insert into message values (null, ?, ?, ?, ?)", (sha256, mail.subject, sender, str(mail.date))
+        )
         base.executemany("insert into document values (?, ?, ?)", [(row.lastrowid, *text) for text in texts])
         base.execute("commit")
-        writer.add_document(id=str(row.lastrowid), subject=mail.subject, sender=sender, body="\n".join(t for _, t in texts))
+        writer.add_document(
+            id=str(row.lastrowid), subject=mail.subject, sender=sender, body="\n".join(t for _, t in texts)
+        )
     writer.commit()
     base.close()
     return time.perf_counter() - start

@@ -1,6 +1,6 @@
 """How long a person waits for the help and for a search on a small archive, whole processes, beside bare Python.
 
-    python tests/bench/bench_start.py [--runs 9]
+python tests/bench/bench_start.py [--runs 9]
 """
 
 from __future__ import annotations

@@ -43,9 +43,9 @@ found = [{ text = "Machine ID: VT-204417-R", kind = "machine_id", value = "VT-20
 not_found = [{ text = "Order VT-2044", kind = "machine_id" }]
 """
 
-KEY = "VK-2204-4171-8"
-"""Its last digit makes the Luhn sum of 220441718 a multiple of ten."""
-CODE = "9F3K-77AB-M2X2"
+KEY = "VK-2204-4171-1"
+"""Its last digit makes the Luhn sum of 220441711 a multiple of ten."""
+CODE = "9F3K-77AB-M2X5"
 """Its last character is the ISO 7064 Mod 37, 36 check character."""
 
 

@@ -36,6 +36,34 @@ def mailboxes(value: str, *, names_alone: bool = False) -> tuple[Mailbox, ...]:
     return tuple(found.values())
 
 
+def without_comments(value: str) -> str:
+    """Return addresses without their comments (RFC 5322, section 3.2.2) where another part tells the name.
+
+    In ``a@b (Name)`` the comment is the name, an old form that is kept.
+    """
+    if "(" not in value:
+        return value
+    kept: list[str] = []
+    item: list[str] = []
+    comments: list[str] = []
+    depth = 0
+    quoted = escaped = angle = False
+    for char in [*value, ","]:
+        if depth or (char == "(" and not quoted):
+            comments.append(char)
+            depth += 0 if escaped else (char == "(") - (char == ")")
+        elif char == "," and not quoted:
+            kept.append("".join(item) if angle or not comments else f"{''.join(item)} {''.join(comments)}")
+            item, comments, angle = [], [], False
+        else:
+            item.append(char)
+            angle = angle or (char == "<" and not quoted)
+            quoted ^= char == '"' and not escaped
+        escaped = char == "\\" and not escaped
+    # A comment or a quote that is never closed: what it is in is left as it was.
+    return value if depth or quoted else ",".join(kept)
+
+
 def _items(value: str) -> list[str]:
     """Split at commas and semicolons outside quotes and brackets; "Family, Given <a@b>" stays one item."""
     items: list[str] = []

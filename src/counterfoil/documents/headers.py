@@ -18,7 +18,7 @@ from email.utils import getaddresses, parsedate_to_datetime
 
 from mailparser import MailParser
 
-from counterfoil.documents.addresses import mailboxes
+from counterfoil.documents.addresses import mailboxes, without_comments
 from counterfoil.documents.text import clean, decode
 from counterfoil.documents.when import read_when
 from counterfoil.model import Layer, Mailbox
@@ -32,6 +32,8 @@ logging.getLogger("mailparser").propagate = False
 _ENCODED = re.compile(r"=\?([^?\s]{1,60})\?([bBqQ])\?([^?]*)\?=")
 _FOLD = re.compile(r"\r?\n[ \t]*")
 _HEX = re.compile(rb"=([0-9A-Fa-f]{2})")
+#: White space and comments, which an obsolete form of message ids has inside (RFC 5322, section 4.5.4).
+_COMMENT = re.compile(r"\([^()]*\)|\s+")
 #: Characters of one address field that are read; beyond are far more addresses than ``Limits.addresses``.
 _ADDRESS_CHARS = 64_000
 _SINGLE = ("from", "date", "subject", "message-id", "content-type")
@@ -170,7 +172,7 @@ def read_layer(head: Head, limits: Limits, how: str, parent: int | None) -> tupl
         _boxes(head, "cc", parsed, limits, defects),
         _date(head, parsed, defects),
         subject,
-        head.first("message-id").strip()[:998],
+        _COMMENT.sub("", head.first("message-id")[:998]).strip(),
     )
     return layer, tuple(defects)
 
@@ -180,7 +182,9 @@ def _mail_parser(head: Head) -> tuple[MailParser | None, list[str]]:
     for name in ("from", "to", "cc"):
         values = head.fields.get(name)
         if values:
-            view[name] = _cut(", ".join(v for v in values if v.strip()) if name != "from" else values[0])
+            # A doubled From is one too many: the first counts. Doubled To and Cc are put together.
+            value = values[0] if name == "from" else ", ".join(v for v in values if v.strip())
+            view[name] = without_comments(_cut(value))
     if date := head.first("date"):
         view["date"] = date
     try:

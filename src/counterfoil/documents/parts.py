@@ -31,6 +31,8 @@ _NEEDED = re.compile(
     re.IGNORECASE,
 )
 _FIELD_BYTES = 64_000
+#: White space before the colon of a field: obsolete (RFC 5322, section 4.5), unknown to the standard library.
+_SPACED_FIELD = re.compile(rb"^([!-9;-~]+)[ \t]+:", re.MULTILINE)
 _HEAD_END = re.compile(rb"\r?\n\r?\n|\r\r")
 _DELIMITER = re.compile(rb"^--([^\s-][^\r\n]{0,68}?)[ \t]*\r?\n(?:[A-Za-z-]+:[^\n]*\n)", re.MULTILINE)
 _DEFECTS = {
@@ -121,6 +123,9 @@ def prepare(data: bytes, limits: Limits) -> tuple[bytes, tuple[str, ...]]:
     data = data[min(len(data), 64) - len(start) :]
     end = _HEAD_END.search(data, 0, limits.header_bytes * 8)
     head = data[: end.start()] if end else data[: limits.header_bytes * 8]
+    if _SPACED_FIELD.search(head):
+        data = _SPACED_FIELD.sub(rb"\1:", head) + data[len(head) :]
+        return prepare(data, limits)
     if len(head) <= limits.header_bytes and head.count(b"\n") <= limits.headers:
         return data, ()
     fields = re.split(rb"\r?\n(?![ \t])", head)
@@ -207,17 +212,19 @@ def open_part(part: Part, *, related: bool) -> tuple[File, str]:
             kind = "application/pdf"
         elif picture := recognise(data[:4096]):
             kind = picture.media_type
+    # Each parameter asked for costs another look through the field.
+    is_plain = kind == "text/plain"
     return (
         File(
             data,
             kind,
             _file_name(part),
             disposition == "attachment",
-            _parameter(part, "charset"),
+            _parameter(part, "charset") if kind.startswith("text/") else None,
             raw_text(part.get("content-id", "")).strip().strip("<>"),
             related,
-            (_parameter(part, "format") or "").lower() == "flowed",
-            (_parameter(part, "delsp") or "").lower() == "yes",
+            is_plain and (_parameter(part, "format") or "").lower() == "flowed",
+            is_plain and (_parameter(part, "delsp") or "").lower() == "yes",
         ),
         defect,
     )

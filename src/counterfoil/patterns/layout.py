@@ -118,8 +118,9 @@ class View:
         return None
 
     def is_last(self, label: Label) -> bool:
-        """Tell whether no other label follows in the same cell."""
-        return self.at[label.spot][-1] is label
+        """Tell whether the cell's other labels, if any, stand ahead and have their values behind them."""
+        labels = self.at[label.spot]
+        return labels[-1] is label and not (len(labels) > 1 and labels[-2].alone)
 
     def labels_over(self, spot: Spot, line: int) -> bool:
         """Tell whether a waiting label in an earlier line stands over the cell."""

@@ -59,23 +59,25 @@ def hold(
     )
 
 
-def release(changes: Changes, customer: int, machine: int, *, message: int | None = None) -> None:
-    """Take a holding back where nothing but ``message`` says that the customer has, or had, the machine.
+def release(changes: Changes, machine: int, *, message: int | None = None) -> None:
+    """Take back the holdings of a machine that nothing speaks for any more.
 
     The holder before then goes on for as long as the one taken back had it.
 
     Args:
         changes: writes, and remembers what it wrote.
-        customer: the number of the customer.
         machine: the number of the machine.
-        message: the message that is taken out of the profiles.
+        message: a message that is being taken out of the profiles, and speaks for nothing.
     """
-    rows = changes.conn.execute(sa.select(_table).where(_table.c.machine_id == machine).order_by(_table.c.id)).all()
-    for row in rows:
-        if row.customer_id != customer or supported(changes.conn, row, message=message):
+    query = sa.select(_table).where(_table.c.machine_id == machine).order_by(_table.c.id)
+    for number in [row.id for row in changes.conn.execute(query)]:
+        # Fetched anew each time: the one before may have been taken back, or changed by that.
+        rows = changes.conn.execute(query).all()
+        row = next(r for r in rows if r.id == number)
+        if supported(changes.conn, row, message=message):
             continue
-        before = next((r for r in reversed(rows) if r.id < row.id and r.ended_by == row.source), None)
-        changes.delete("holding", row.id)
+        before = next((r for r in reversed(rows) if r.id < number and r.ended_by == row.source), None)
+        changes.delete("holding", number)
         if before is not None:
             changes.update("holding", before.id, {"until": row.until, "ended_by": row.ended_by})
 

@@ -205,8 +205,8 @@ class _Work:
             if row.customer_id is not None or row.machine_id is not None:
                 self.changes.update("fact", row.id, {"customer_id": None, "machine_id": None})
         self._set({"customer_id": None, "machine_id": None, "filed": None})
-        if self.was.customer is not None and self.was.machine is not None:
-            release(self.changes, self.was.customer, self.was.machine, message=self.message.id)
+        if self.was.machine is not None:
+            release(self.changes, self.was.machine, message=self.message.id)
 
     def correct(self, facts: Sequence[Fact], drop: Sequence[Kind]) -> None:
         """Take wrong values out, and put right ones in."""

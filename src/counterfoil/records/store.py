@@ -27,8 +27,8 @@ from counterfoil.model import (
     MessageRecord,
     Standing,
 )
-from counterfoil.records import journal as journal_lines
 from counterfoil.records import counters, lookups, migrations, profiles, refs, schema
+from counterfoil.records import journal as journal_lines
 from counterfoil.records.engine import GROUPED, WRITING, errors_mapped, make_engine
 from counterfoil.settings import Settings
 

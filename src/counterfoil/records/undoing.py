@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from dataclasses import dataclass
 from typing import Any
 
 import sqlalchemy as sa
@@ -10,14 +11,31 @@ import sqlalchemy as sa
 from counterfoil.errors import SettlementRefused
 from counterfoil.model import JournalEntry
 from counterfoil.records import journal, refs, schema
+from counterfoil.records.changes import Changes
 from counterfoil.records.counters import take
-from counterfoil.records.holders import supported
+from counterfoil.records.holders import release, supported
 from counterfoil.records.rows import Row
 from counterfoil.records.store import Store
 from counterfoil.settings import Settings
 
 UNDO_ACTION = "undo"
 _LATER = "Undo the later entries of the journal on the same record first."
+
+
+@dataclass(frozen=True, slots=True)
+class _Touched:
+    """Customers and machines that rows belonged to before they were restored."""
+
+    customers: set[int]
+    machines: set[int]
+
+    def add(self, table: str, row: sa.Row[Any] | None) -> None:
+        """Note whose a row is, if it is there."""
+        columns = {} if row is None else row._mapping
+        for name, numbers in (("customer", self.customers), ("machine", self.machines)):
+            number = columns.get("id" if table == name else f"{name}_id")
+            if number is not None:
+                numbers.add(number)
 
 
 def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) -> JournalEntry:
@@ -55,13 +73,14 @@ def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) 
         detail = {"undone": entry.id, "action": entry.action}
         new = journal.add(conn, who=who, action=UNDO_ACTION, subject=entry.subject, why=why, detail=detail)
         conn.execute(sa.update(lines).where(lines.c.id == number), {"undone_by": new})
-        _take_back(conn, entry, made)
+        _sweep(conn, _take_back(conn, entry, made))
         _look_again(conn, entry.subject)
         return journal.entry(conn, f"{refs.JOURNAL}{new}")
 
 
-def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> None:
-    """Restore rows, the last changed first, after making sure that none was changed again."""
+def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> _Touched:
+    """Restore rows, the last changed first, after making sure that none was changed again; return whose they were."""
+    touched = _Touched(set(), set())
     kept = _kept_holdings(conn, entry, made)
     for change in reversed(made):
         table = schema.UNDOABLE[change["table"]]
@@ -69,6 +88,7 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> Non
         if (change["table"], number) in kept:
             continue
         row = conn.execute(sa.select(table).where(table.c.id == number)).one_or_none()
+        touched.add(change["table"], row)
         if change["how"] == "delete":
             if row is None:
                 conn.execute(sa.insert(table), change["before"])
@@ -79,6 +99,19 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> Non
             conn.execute(sa.update(table).where(table.c.id == number), change["before"])
         elif not in_use(conn, change["table"], number):
             conn.execute(sa.delete(table).where(table.c.id == number))
+    return touched
+
+
+def _sweep(conn: sa.Connection, touched: _Touched) -> None:
+    """Remove holdings and profiles that an entry undone earlier left standing for the sake of this one."""
+    changes = Changes(conn)
+    for machine in sorted(touched.machines):
+        release(changes, machine)
+    touched.customers.update(change["before"]["customer_id"] for change in changes.made if change["how"] == "delete")
+    for table, numbers in (("machine", touched.machines), ("customer", touched.customers)):
+        for number in sorted(numbers):
+            if not in_use(conn, table, number):
+                conn.execute(sa.delete(schema.UNDOABLE[table]).where(schema.UNDOABLE[table].c.id == number))
 
 
 def _stands(row: sa.Row[Any], after: Row) -> bool:

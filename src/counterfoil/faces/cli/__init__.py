@@ -11,10 +11,14 @@ from counterfoil import __version__
 from counterfoil.errors import CounterfoilError
 from counterfoil.faces.cli.lazy import LazyGroup
 
-#: name -> (module below faces/cli, attribute, one line for the overview); a test holds the line against the command's own.
+#: name -> (module below faces/cli, attribute, one line for the overview; a test holds it against the command's own).
 COMMANDS = {
     "init": ("setup", "init", "Make a new archive."),
-    "ingest": ("ingest", "ingest", "Take in mail: files, folders, Maildir, mbox, zip, or one message on standard input."),
+    "ingest": (
+        "ingest",
+        "ingest",
+        "Take in mail: files, folders, Maildir, mbox, zip, or one message on standard input.",
+    ),
     "triage": ("triage", "triage", "Settle what needs a person: open messages and their questions."),
     "record": ("bench", "record", "Enter a machine at the bench: firmware before and after, codes off the card."),
     "search": ("find", "search", "Find a customer, a machine or a message by whatever you have."),
@@ -82,7 +86,7 @@ def run(arguments: list[str]) -> int:
         # The reader of a pipe (head, a pager) has seen enough; what remains goes nowhere.
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         return 0
-    except Exception as error:  # noqa: BLE001 - the last border: a person gets a sentence, a developer the traceback on request
+    except Exception as error:
         if os.environ.get("COUNTERFOIL_TRACEBACK"):
             raise
         unexpected = CounterfoilError(f"Something unforeseen happened: {type(error).__name__}: {error}.")

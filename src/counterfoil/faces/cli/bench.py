@@ -7,7 +7,16 @@ import click
 from counterfoil import pipeline
 from counterfoil.archive import Archive
 from counterfoil.errors import UsageProblem
-from counterfoil.faces.cli.common import account, archive_option, json_option, pairs, print_json, say, who_option, why_option
+from counterfoil.faces.cli.common import (
+    account,
+    archive_option,
+    json_option,
+    pairs,
+    print_json,
+    say,
+    who_option,
+    why_option,
+)
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
 from counterfoil.faces.cli.values import KINDS, assignments
 
@@ -23,8 +32,15 @@ from counterfoil.faces.cli.values import KINDS, assignments
 @json_option
 @archive_option
 def record(
-    archive: Archive, customer: str | None, values: tuple[str, ...], firmware_before: str | None,
-    firmware_after: str | None, sure: bool, who: str | None, why: str, as_json: bool,
+    archive: Archive,
+    customer: str | None,
+    values: tuple[str, ...],
+    firmware_before: str | None,
+    firmware_after: str | None,
+    sure: bool,
+    who: str | None,
+    why: str,
+    as_json: bool,
 ) -> None:
     """Enter a machine by hand, with the same checks that mail goes through.
 
@@ -41,8 +57,14 @@ def record(
     if customer not in (None, "new"):
         customer = find_one(archive, (str(customer),), "customer")
     customer_id, machine_id, journal = pipeline.record(
-        archive, customer=customer, values=assignments(values), firmware_before=firmware_before,
-        firmware_after=firmware_after, sure=sure, who=account(who), why=why,
+        archive,
+        customer=customer,
+        values=assignments(values),
+        firmware_before=firmware_before,
+        firmware_after=firmware_after,
+        sure=sure,
+        who=account(who),
+        why=why,
     )
     if as_json:
         print_json({"customer": customer_id, "machine": machine_id, "journal": journal})

@@ -46,10 +46,10 @@ def archive_option(command: F) -> F:
     """
 
     @folder_option
-    @click.pass_context
     @functools.wraps(command)
-    def opened(context: click.Context, *args: Any, folder: Path | None, **kwargs: Any) -> Any:
-        archive = Archive(folder or context.meta.get(FOLDER) or default_folder())
+    def opened(*args: Any, folder: Path | None, **kwargs: Any) -> Any:
+        named = folder or click.get_current_context().meta.get(FOLDER)
+        archive = Archive(named or default_folder())
         try:
             return command(archive, *args, **kwargs)
         finally:
@@ -65,7 +65,7 @@ who_option = click.option(
 why_option = click.option("--why", "--reason", "why", metavar="TEXT", default="", help="Why, for the journal.")
 
 
-class IsoDate(click.ParamType):
+class IsoDate(click.ParamType):  # type: ignore[type-arg]  # generic in newer releases of click only
     """A day as ISO 8601 writes it."""
 
     name = "YYYY-MM-DD"
@@ -92,7 +92,9 @@ def account(given: str | None) -> str:
 
 def clean(text: str) -> str:
     """Return text from a message made harmless for a terminal: no control, no direction-changing characters."""
-    return "".join(c if unicodedata.category(c) not in {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"} or c == "\u00ad" else " " for c in text)
+    return "".join(
+        c if unicodedata.category(c) not in {"Cc", "Cf", "Co", "Cs", "Zl", "Zp"} or c == "\u00ad" else " " for c in text
+    )
 
 
 def console(*, stderr: bool = False) -> Console:

@@ -19,7 +19,9 @@ FOLDER = "counterfoil-demo"
 
 
 @click.command(short_help="See the whole job done on an invented mailbox.")
-@click.argument("folder", required=False, default=FOLDER, metavar="[DIR]", type=click.Path(path_type=Path, file_okay=False))
+@click.argument(
+    "folder", required=False, default=FOLDER, metavar="[DIR]", type=click.Path(path_type=Path, file_okay=False)
+)
 def demo(folder: Path) -> None:
     """Take an invented shop's mailbox through the whole job and leave the archive in DIR (counterfoil-demo).
 
@@ -33,30 +35,72 @@ def demo(folder: Path) -> None:
     samples = samples_folder()
     where = ("--archive", str(folder))
 
-    _step("A new archive for the shop; its warranty terms and the files of the three makers it sells are copied in.",
-          "init", *where, "--shop-name", "Thimblewick Sewing Rooms")
+    _step(
+        "A new archive for the shop; its warranty terms and the files of the three makers it sells are copied in.",
+        "init",
+        *where,
+        "--shop-name",
+        "Thimblewick Sewing Rooms",
+    )
     for name in ("counterfoil.toml", "coverage.toml"):
         shutil.copy(samples / name, folder / name)
     for path in sorted((samples / "patterns").glob("*.toml")):
         shutil.copy(path, folder / "patterns" / path.name)
 
-    _step("Two years of the support mailbox go in: forwards in seven languages, PDFs, photos, newsletters, invoices.",
-          "ingest", *where, *(str(samples / name) for name in ("mailbox", "old.mbox", "Maildir")))
+    _step(
+        "Two years of the support mailbox go in: forwards in seven languages, PDFs, photos, newsletters, invoices.",
+        "ingest",
+        *where,
+        *(str(samples / name) for name in ("mailbox", "old.mbox", "Maildir")),
+    )
     refs = _refs(folder)
-    _step("What is not certain is never filed by a guess. A machine that is known came in under another name:",
-          "triage", "show", *where, refs["trade-in"])
-    _step("The desk knows: she bought it second hand. One line settles it; the journal remembers who and why.",
-          "triage", "settle", *where, refs["trade-in"], "--customer", "new", "--why", "bought second hand in the shop")
+    _step(
+        "What is not certain is never filed by a guess. A machine that is known came in under another name:",
+        "triage",
+        "show",
+        *where,
+        refs["trade-in"],
+    )
+    _step(
+        "The desk knows: she bought it second hand. One line settles it; the journal remembers who and why.",
+        "triage",
+        "settle",
+        *where,
+        refs["trade-in"],
+        "--customer",
+        "new",
+        "--why",
+        "bought second hand in the shop",
+    )
     _step("Every original is hashed anew, records and index are compared:", "verify", *where)
-    _step("Months later the telephone rings. All the caller gives is a name, half of it:",
-          "search", *where, "Fenna Kluwen")
+    _step(
+        "Months later the telephone rings. All the caller gives is a name, half of it:",
+        "search",
+        *where,
+        "Fenna Kluwen",
+    )
     _step("Is it still covered?", "warranty", *where, refs["machine"], "--on", TODAY)
-    _step("Her main board was swapped: the old code is dead, the new one is live. The sheet that brings her upgrade back:",
-          "restore", *where, refs["machine"], "--reveal", "--reason", "factory reset; called back on the number on file",
-          "--out", str(folder / "restore-sheet"))
+    _step(
+        "Her main board was swapped: the old code is dead, the new one is live. The sheet for a restore:",
+        "restore",
+        *where,
+        refs["machine"],
+        "--reveal",
+        "--reason",
+        "factory reset; called back on the number on file",
+        "--out",
+        str(folder / "restore-sheet"),
+    )
 
     say(f"The demo took {time.monotonic() - start:.1f} s. Now try, on the same archive:", style="bold")
-    for line in ("triage", "search 07700 900231", 'search "quilt pack" date:2025', "machine M1", "customer C1", "journal"):
+    for line in (
+        "triage",
+        "search 07700 900231",
+        'search "quilt pack" date:2025',
+        "machine M1",
+        "customer C1",
+        "journal",
+    ):
         say(f"  counterfoil {line.split()[0]} --archive {folder} {' '.join(line.split()[1:])}".rstrip())
 
 

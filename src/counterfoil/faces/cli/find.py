@@ -11,7 +11,9 @@ from counterfoil.faces.cli.common import archive_option, clean, json_option, mar
 
 @click.command(short_help="Find a customer, a machine or a message by whatever you have.")
 @click.argument("text", nargs=-1, required=True)
-@click.option("--limit", type=click.IntRange(1, 200), default=10, show_default=True, metavar="N", help="At most N of each.")
+@click.option(
+    "--limit", type=click.IntRange(1, 200), default=10, show_default=True, metavar="N", help="At most N of each."
+)
 @json_option
 @archive_option
 def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -> int:
@@ -34,19 +36,30 @@ def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -
     say(clean(answer.understood), style="italic")
     if answer.customers:
         say()
-        rows = ((c.id, c.name, ", ".join(c.emails), ", ".join(c.phones), " ".join(c.machines), c.why) for c in answer.customers)
+        rows = (
+            (c.id, c.name, ", ".join(c.emails), ", ".join(c.phones), " ".join(c.machines), c.why)
+            for c in answer.customers
+        )
         table("Customers", ("", "name", "e-mail", "telephone", "machines", "found by"), rows)
     if answer.machines:
         say()
         found = (
-            (m.id, " ".join(filter(None, (m.maker, m.model))), m.serial_number or "", m.machine_id or "", m.customer or "", m.why)
+            (
+                m.id,
+                " ".join(filter(None, (m.maker, m.model))),
+                m.serial_number or "",
+                m.machine_id or "",
+                m.customer or "",
+                m.why,
+            )
             for m in answer.machines
         )
         table("Machines", ("", "machine", "serial number", "machine ID", "holder", "found by"), found)
     if answer.messages:
         say()
         mails = (
-            (m.id, (m.received or "")[:10], m.standing, m.customer or "", _subject(m.subject, m.snippet)) for m in answer.messages
+            (m.id, (m.received or "")[:10], m.standing, m.customer or "", _subject(m.subject, m.snippet))
+            for m in answer.messages
         )
         table("Messages", ("", "received", "", "customer", "subject"), mails)
     if not (answer.customers or answer.machines or answer.messages):

@@ -6,7 +6,7 @@ import click
 
 from counterfoil.archive import Archive
 from counterfoil.errors import PatternFaulty
-from counterfoil.faces.cli.common import archive_option, json_option, print_json, say, table
+from counterfoil.faces.cli.common import archive_option, clean, json_option, print_json, say, table
 
 
 @click.group(short_help="List and check the patterns that recognise values.")
@@ -25,11 +25,14 @@ def list_patterns(archive: Archive) -> None:
     Example: counterfoil patterns list
     """
     known = archive.patterns
-    say(f"Languages: {', '.join(known.languages)}")
+    say(f"Languages: {', '.join(v.language for v in known.vocabularies)}")
     if not known.makers:
         say(f"No maker file in {archive.folder / 'patterns'}; values are found by their labels alone.")
         return
-    rows = ((m.name, ", ".join(m.models), ", ".join(str(kind) for kind in m.codes), ", ".join(m.senders)) for m in known.makers)
+    rows = (
+        (m.name, ", ".join(m.models), ", ".join(str(kind) for kind in m.shapes), ", ".join(m.senders))
+        for m in known.makers
+    )
     table(None, ("maker", "models", "codes described", "writes from"), rows)
 
 
@@ -41,12 +44,13 @@ def check(archive: Archive, as_json: bool) -> int:
 
     Example: counterfoil patterns check
     """
-    failures = archive.patterns.check_proofs()
-    total = archive.patterns.proof_count
+    failures = [f"{f.source}: {f.kind.value} in {f.text!r}: {f.what}" for f in archive.patterns.check_proofs()]
+    known = archive.patterns
+    total = sum(len(v.proofs) for v in known.vocabularies) + sum(len(m.proofs) for m in known.makers)
     if as_json:
-        print_json({"proofs": total, "failed": [str(failure) for failure in failures]})
+        print_json({"proofs": total, "failed": failures})
     else:
         for failure in failures:
-            say(str(failure), style="red")
+            say(clean(failure), style="red")
         say(f"{total - len(failures)} of {total} examples hold.")
     return PatternFaulty.exit_code if failures else 0

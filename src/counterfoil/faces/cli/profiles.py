@@ -66,7 +66,13 @@ def machine(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
     if answer.upgrades:
         say()
         rows = (
-            (u.name or "no name on record", u.product_key or "", u.activation_code or "", _live(u.live), "; ".join(u.origins))
+            (
+                u.name or "no name on record",
+                u.product_key or "",
+                u.activation_code or "",
+                _live(u.live),
+                "; ".join(u.origins),
+            )
             for u in answer.upgrades
         )
         table("Upgrades", ("upgrade", "product key", "activation code", "", "read from"), rows)
@@ -92,4 +98,8 @@ def _values(values: tuple[Value, ...]) -> None:
 def _messages(messages: tuple[MessageLine, ...]) -> None:
     if messages:
         say()
-        table("Messages", ("", "received", "subject", ""), ((m.id, (m.received or "")[:10], m.subject, m.standing) for m in messages))
+        table(
+            "Messages",
+            ("", "received", "subject", ""),
+            ((m.id, (m.received or "")[:10], m.subject, m.standing) for m in messages),
+        )

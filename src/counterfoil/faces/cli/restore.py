@@ -20,16 +20,26 @@ if TYPE_CHECKING:
 @click.command(short_help="Bring a machine's upgrades back: codes and steps in the order of entry.")
 @click.argument("ref", nargs=-1, required=True)
 @click.option("--customer", "asker", metavar="C", help="Who asks; refused unless this customer has the machine now.")
-@click.option("--out", type=click.Path(path_type=Path, file_okay=False), metavar="DIR",
-              help="Write the sheet as PDF there, with the original confirmations and attachments.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Write the sheet as PDF there, with the original confirmations and attachments.",
+)
 @click.option("--reveal", is_flag=True, help="Show the codes in full; needs --reason, written to the journal.")
 @click.option("--reason", metavar="TEXT", default="", help="Why the codes are needed, for the journal.")
 @who_option
 @json_option
 @archive_option
 def restore(
-    archive: Archive, ref: tuple[str, ...], asker: str | None, out: Path | None, reveal: bool, reason: str,
-    who: str | None, as_json: bool,
+    archive: Archive,
+    ref: tuple[str, ...],
+    asker: str | None,
+    out: Path | None,
+    reveal: bool,
+    reason: str,
+    who: str | None,
+    as_json: bool,
 ) -> None:
     """Make the sheet that brings a machine's upgrades back after a reset, a swapped board or a lost mail.
 
@@ -73,8 +83,13 @@ def _write(archive: Archive, sheet: RestoreSheet, out: Path) -> tuple[tuple[Path
         return attachments(data, archive.settings.limits)
 
     handout = write_handout(
-        sheet, out, archive.store, archive.originals.read, parts,
-        shop_name=archive.settings.shop_name, printed=date.today(),
+        sheet,
+        out,
+        archive.store,
+        archive.originals.read,
+        parts,
+        shop_name=archive.settings.shop_name,
+        printed=date.today(),
     )
     return handout.files, handout.left_out
 
@@ -85,12 +100,14 @@ def show(archive: Archive, sheet: RestoreSheet) -> None:
 
     firmware = "" if sheet.firmware is None else f"{sheet.firmware.version}, noted {sheet.firmware.noted[:10]}"
     say("Restore sheet", style="bold")
-    pairs([
-        ("machine", machine_line(archive, sheet.machine)),
-        ("holder", holder_line(archive, sheet.customer)),
-        ("firmware", firmware),
-        ("needs", "" if sheet.needs_firmware is None else f"firmware {sheet.needs_firmware} or newer"),
-    ])
+    pairs(
+        [
+            ("machine", machine_line(archive, sheet.machine)),
+            ("holder", holder_line(archive, sheet.customer)),
+            ("firmware", firmware),
+            ("needs", "" if sheet.needs_firmware is None else f"firmware {sheet.needs_firmware} or newer"),
+        ]
+    )
     for number, step in enumerate(sheet.steps, 1):
         say()
         say(f"{number}. {clean(step.text)}", style="red" if step.barred else None)

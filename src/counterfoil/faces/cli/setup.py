@@ -10,22 +10,44 @@ import click
 
 from counterfoil.archive import Archive, default_folder
 from counterfoil.errors import ArchiveDamaged
-from counterfoil.faces.cli.common import account, archive_option, console, folder_option, json_option, print_json, say, who_option, why_option
+from counterfoil.faces.cli.common import (
+    account,
+    archive_option,
+    console,
+    folder_option,
+    json_option,
+    print_json,
+    say,
+    who_option,
+    why_option,
+)
 
 
 @click.command(short_help="Make a new archive.")
 @folder_option
 @click.option("--shop-name", default="Our shop", show_default=True, metavar="NAME", help="Printed on restore sheets.")
-@click.option("--shop-address", "addresses", multiple=True, metavar="EMAIL",
-              help="A mailbox of the shop itself, never a customer's; may be repeated.")
-@click.option("--region", default="GB", show_default=True, metavar="CC",
-              help="Country (ISO 3166-1) of telephone numbers written without a country code.")
+@click.option(
+    "--shop-address",
+    "addresses",
+    multiple=True,
+    metavar="EMAIL",
+    help="A mailbox of the shop itself, never a customer's; may be repeated.",
+)
+@click.option(
+    "--region",
+    default="GB",
+    show_default=True,
+    metavar="CC",
+    help="Country (ISO 3166-1) of telephone numbers written without a country code.",
+)
 def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region: str) -> None:
     """Make a new, empty archive: one folder with everything in it.
 
     Example: counterfoil init --archive ~/counterfoil --shop-name "Corner Threads" --shop-address help@corner.example
     """
-    archive = Archive.create(folder or default_folder(), shop_name=shop_name, shop_addresses=addresses, region=region.upper())
+    archive = Archive.create(
+        folder or default_folder(), shop_name=shop_name, shop_addresses=addresses, region=region.upper()
+    )
     say(f"New archive in {archive.folder}")
     say("  counterfoil.toml  the shop's settings")
     say("  coverage.toml     warranty terms: write the shop's own into it")

@@ -103,15 +103,17 @@ def _show_message(archive: Archive, shown: ShownMessage) -> None:
     message = shown.message
     sender = "" if message.sender is None else f"{message.sender.name} <{message.sender.address}>".strip()
     say(f"{message.id}  {clean(shown.subject)}", style="bold")
-    pairs([
-        ("from", sender),
-        ("received", (message.received or "")[:16].replace("T", " ")),
-        ("source", message.source),
-        ("standing", message.standing.value),
-        ("customer", "" if message.customer is None else holder_line(archive, message.customer)),
-        ("machine", machine_line(archive, message.machine)),
-        ("because", "; ".join(message.signs)),
-    ])
+    pairs(
+        [
+            ("from", sender),
+            ("received", (message.received or "")[:16].replace("T", " ")),
+            ("source", message.source),
+            ("standing", message.standing.value),
+            ("customer", "" if message.customer is None else holder_line(archive, message.customer)),
+            ("machine", machine_line(archive, message.machine)),
+            ("because", "; ".join(message.signs)),
+        ]
+    )
     for question in shown.questions:
         _show_question(question)
     for title, values in (("Values taken", shown.chosen), ("Also read", shown.others)):
@@ -159,8 +161,17 @@ def _value_row(value: ShownValue) -> tuple[str | Text, ...]:
 @json_option
 @archive_option
 def settle(
-    archive: Archive, ref: str, customer: str | None, machine: str | None, values: tuple[str, ...],
-    drops: tuple[str, ...], aside: bool, sure: bool, who: str | None, why: str, as_json: bool,
+    archive: Archive,
+    ref: str,
+    customer: str | None,
+    machine: str | None,
+    values: tuple[str, ...],
+    drops: tuple[str, ...],
+    aside: bool,
+    sure: bool,
+    who: str | None,
+    why: str,
+    as_json: bool,
 ) -> None:
     """Choose the customer, correct or add values, or put the message aside; then it is filed.
 
@@ -181,18 +192,36 @@ def settle(
     if machine not in (None, "new"):
         machine = find_one(archive, (str(machine),), "machine")
     outcome = pipeline.settle(
-        archive, ref, customer=customer, machine=machine, values=assignments(values),
-        drop=tuple(kind for kind, _ in assignments(tuple(f"{d}=-" for d in drops))), aside=aside, sure=sure,
-        who=account(who), why=why,
+        archive,
+        ref,
+        customer=customer,
+        machine=machine,
+        values=assignments(values),
+        drop=tuple(kind for kind, _ in assignments(tuple(f"{d}=-" for d in drops))),
+        aside=aside,
+        sure=sure,
+        who=account(who),
+        why=why,
     )
     message = outcome.message
     if as_json:
-        print_json({"id": message.id, "standing": message.standing.value, "customer": message.customer,
-                    "machine": message.machine, "journal": outcome.journal})
+        print_json(
+            {
+                "id": message.id,
+                "standing": message.standing.value,
+                "customer": message.customer,
+                "machine": message.machine,
+                "journal": outcome.journal,
+            }
+        )
         return
     say(f"{message.id} is {message.standing.value}.")
-    pairs([("customer", "" if message.customer is None else holder_line(archive, message.customer)),
-           ("machine", machine_line(archive, message.machine))])
+    pairs(
+        [
+            ("customer", "" if message.customer is None else holder_line(archive, message.customer)),
+            ("machine", machine_line(archive, message.machine)),
+        ]
+    )
     say(f"Take it back with: counterfoil triage undo {outcome.journal}")
 
 

@@ -33,15 +33,30 @@ def warranty(archive: Archive, ref: tuple[str, ...], on: date | None, as_json: b
     if as_json:
         print_json(answer.to_json())
         return
-    pairs([("machine", machine_line(archive, machine)), ("holder", holder_line(archive, answer.customer)),
-           ("on", answer.on.isoformat())])
+    pairs(
+        [
+            ("machine", machine_line(archive, machine)),
+            ("holder", holder_line(archive, answer.customer)),
+            ("on", answer.on.isoformat()),
+        ]
+    )
     say()
     if not answer.coverage:
         say(f"No term in {archive.coverage_file} fits this machine.")
     else:
-        verdict = {True: Text("covered", style="green"), False: Text("not covered", style="red"), None: Text("cannot tell", style="yellow")}
+        verdict = {
+            True: Text("covered", style="green"),
+            False: Text("not covered", style="red"),
+            None: Text("cannot tell", style="yellow"),
+        }
         rows = (
-            (c.part, verdict[c.covered], c.ends.isoformat() if c.ends else "", "" if c.days_left is None else str(c.days_left), c.why)
+            (
+                c.part,
+                verdict[c.covered],
+                c.ends.isoformat() if c.ends else "",
+                "" if c.days_left is None else str(c.days_left),
+                c.why,
+            )
             for c in answer.coverage
         )
         table(None, ("part", "", "last day", "days left", "why"), rows)

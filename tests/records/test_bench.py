@@ -1,0 +1,144 @@
+"""Entries at the bench."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from records_world import MARIT, SETTINGS, another, dump, fact, take, values
+
+from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
+from counterfoil.model import Check, Fact, Kind, Standing
+from counterfoil.records.bench import record as record_any
+from counterfoil.records.settling import undo
+from counterfoil.records.store import Store
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[Store]:
+    made = Store(tmp_path / "records.db", create=True, settings=SETTINGS)
+    yield made
+    assert made.integrity() == []
+    made.close()
+
+
+def facts(found: dict[Kind, str]) -> list[Fact]:
+    return [fact(kind, value) for kind, value in found.items()]
+
+
+def record(store: Store, given: list[Fact], **more: Any) -> tuple[str, str, str]:
+    return record_any(store, SETTINGS, **({"customer": None, "who": "kim", "why": "at the bench"} | more), facts=given)
+
+
+def test_new_machine_of_a_new_customer(store: Store) -> None:
+    """A machine entered by hand makes profiles whose values come from the journal."""
+    assert record(store, facts(values(purchase_date=None)), customer="new") == ("C1", "M1", "J1")
+    machine = store.machine("M1")
+    assert {n.source for n in machine.facts} == {"J1"}
+    assert all(n.confirmed for n in machine.facts)
+    (upgrade,) = machine.upgrades
+    assert upgrade.live and upgrade.source == "J1"
+    assert [h.source for h in machine.holders] == ["J1"]
+
+
+def test_firmware_before_and_after(store: Store) -> None:
+    """Firmware before and after an update of a known machine is noted, and the machine stays with its holder."""
+    take(store, values(firmware_version=None))
+    given = facts({Kind.MACHINE_ID: "hg 204518 k"})
+    assert record(store, given, firmware_before="V2.10", firmware_after="2.40")[:2] == ("C1", "M1")
+    notes = store.machine("M1").firmware
+    assert [(n.version, n.when, n.source) for n in notes] == [("2.10", "before", "J1"), ("2.40", "after", "J1")]
+    latest = store.machine("M1").latest(Kind.FIRMWARE_VERSION)
+    assert latest is not None and latest.fact.normal == "2.40"
+
+
+def test_rules_find_a_known_customer(store: Store) -> None:
+    """With a known contact and an agreeing name the customer is found; a near name is asked about."""
+    take(store, MARIT)
+    assert record(store, facts(another(2)))[0] == "C1"
+    with pytest.raises(SettlementRefused, match="known"):
+        record(store, facts(another(3, customer_name="Marita Solvang", email_address=None)))
+
+
+def test_later_mail_finds_what_was_entered(store: Store) -> None:
+    """A confirmation that comes by mail later is filed to the machine entered by hand and doubles nothing."""
+    record(store, facts(values()), customer="new")
+    _, decision = take(store, MARIT)
+    assert (decision.standing, decision.customer, decision.machine) == (Standing.FILED, "C1", "M1")
+    assert len(store.machine("M1").upgrades) == 1
+
+
+@pytest.mark.parametrize(
+    "changed",
+    [
+        {"product_key": MARIT[Kind.PRODUCT_KEY]},
+        {"activation_code": MARIT[Kind.ACTIVATION_CODE]},
+        {"machine_id": MARIT[Kind.MACHINE_ID]},
+        {"machine_id": "HG-204519-K"},
+    ],
+)
+def test_contradictions_are_refused_unless_sure(store: Store, changed: dict[str, str]) -> None:
+    """A key on another machine, a known ID with another serial number, an ID one character off: refused, or sure."""
+    take(store, MARIT)
+    before = dump(store)
+    with pytest.raises(SettlementRefused) as refused:
+        record(store, facts(another(2, **changed)), customer="C1")
+    assert "SPQ4" not in str(refused.value) and "9KDW" not in str(refused.value)
+    assert dump(store) == before and store.journal() == []
+    assert record(store, facts(another(2, **changed)), customer="C1", sure=True)[0] == "C1"
+
+
+def test_failed_check_digit_is_refused(store: Store) -> None:
+    """A typed code whose check digit fails is refused."""
+    given = [*facts(values(machine_id=None)), fact(Kind.MACHINE_ID, "HG-1", check=Check.FAILED, odds=-3.0)]
+    with pytest.raises(SettlementRefused, match="check digit"):
+        record(store, given, customer="new")
+
+
+def test_wrong_use(store: Store) -> None:
+    """No identifier, a kind twice, a version that is none, a new customer without a name, an unknown one."""
+    ident = facts({Kind.MACHINE_ID: "HG-204518-K"})
+    with pytest.raises(UsageProblem, match="which machine"):
+        record(store, facts({Kind.MODEL: "Aria"}), customer="new")
+    with pytest.raises(UsageProblem, match="twice"):
+        record(store, ident * 2, customer="new")
+    with pytest.raises(UsageProblem, match="firmware"):
+        record(store, facts(values()), customer="new", firmware_after="new")
+    for customer in ("new", None):
+        with pytest.raises(SettlementRefused, match="name"):
+            record(store, ident, customer=customer)
+    with pytest.raises(RecordUnknown):
+        record(store, ident, customer="C5")
+    assert store.machines() == []
+
+
+def test_undo_of_an_entry(store: Store) -> None:
+    """Undo of an entry by hand removes exactly what it brought."""
+    take(store, MARIT)
+    before = dump(store)
+    record(store, facts(another(2, customer_name="Teun Duinhoven", email_address="t@post.example")), customer="new")
+    record(store, facts({Kind.MACHINE_ID: MARIT[Kind.MACHINE_ID]}), firmware_after="2.40")
+    undo(store, SETTINGS, "J2", "kim", "wrong machine")
+    undo(store, SETTINGS, "J1", "kim", "wrong machine")
+    assert dump(store) == before
+
+
+def test_undo_out_of_order_leaves_nothing_empty(store: Store) -> None:
+    """A profile kept for the sake of a later entry goes when that one is undone too."""
+    before = dump(store)
+    record(store, facts(values()), customer="new")
+    record(store, facts({Kind.MACHINE_ID: MARIT[Kind.MACHINE_ID]}), firmware_after="2.40")
+    undo(store, SETTINGS, "J1", "kim", "wrong")
+    assert [m.id for m in store.machines()] == ["M1"]
+    undo(store, SETTINGS, "J2", "kim", "wrong")
+    assert dump(store) == before
+
+
+def test_journal_holds_no_code(store: Store) -> None:
+    """The line in the journal shows keys and codes by their ends only."""
+    record(store, facts(values()), customer="new", firmware_after="2.40")
+    (entry,) = store.journal(subject="M1")
+    assert (entry.action, entry.detail["customer"]) == ("record", "C1")
+    assert "SPQ4" not in repr(entry) and "M2XA" in repr(entry) and "9KDW" not in repr(entry)
