@@ -18,7 +18,7 @@ from typing import BinaryIO
 
 from counterfoil.archive import Archive, sync_folder
 from counterfoil.documents.message import read_message
-from counterfoil.errors import ArchiveDamaged, CounterfoilError
+from counterfoil.errors import ArchiveDamaged, CounterfoilError, SettlementRefused
 from counterfoil.model import Document, JournalEntry, Kind, Layer, Message, MessageRecord, Problem, Reading, Standing
 from counterfoil.records.bench import record as _record
 from counterfoil.records.filing import file_message
@@ -36,7 +36,10 @@ Progress = Callable[[int], None]
 
 @dataclass(slots=True)
 class IngestReport:
-    """What an ingest did, in messages; ``problems`` names each source that could not be read, and why."""
+    """What an ingest did, in messages; ``problems`` names each source that could not be read, and why.
+
+    ``recovered`` are messages that an earlier run had kept and not filed; they are in none of the other figures.
+    """
 
     received: int = 0
     new: int = 0
@@ -45,6 +48,7 @@ class IngestReport:
     open: int = 0
     aside: int = 0
     unreadable: int = 0
+    recovered: int = 0
     seconds: float = 0.0
     problems: list[str] = field(default_factory=list)
     messages: list[str] = field(default_factory=list)
@@ -135,20 +139,22 @@ def take_in(archive: Archive, items: Sequence[Received], report: IngestReport) -
 
 def read(archive: Archive, data: bytes, sha256: str) -> tuple[Message, Reading]:
     """Read a message's bytes: its documents, then the facts in them."""
+    layers: tuple[Layer, ...] = (Layer("received", None, None),)
     try:
         message = read_message(data, archive.settings.limits, sha256=sha256)
+        layers = message.layers
         return message, archive.patterns.read(message, archive.settings)
     except CounterfoilError:
         raise
     except Exception as error:  # noqa: BLE001 - one message that no reader foresaw must not stop the batch or be lost
-        message = _unreadable(data, sha256, f"Reading stopped with {type(error).__name__}: {error}.")
+        message = _unreadable(data, sha256, layers, f"Reading stopped with {type(error).__name__}.")
         return message, Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
 
 
-def _unreadable(data: bytes, sha256: str, reason: str) -> Message:
-    """Return a message of which only the bytes are known."""
+def _unreadable(data: bytes, sha256: str, layers: tuple[Layer, ...], reason: str) -> Message:
+    """Return a message of which only the bytes and perhaps the envelopes are known; text with codes is left out."""
     whole = Document("body", 0, "", (), problem=Problem.DAMAGED, reason=reason, size=len(data))
-    return Message(sha256, len(data), (Layer("received", None, None),), (whole,), (reason,))
+    return Message(sha256, len(data), layers, (whole,), (reason,))
 
 
 def recover(archive: Archive, report: IngestReport | None = None) -> int:
@@ -168,6 +174,8 @@ def recover(archive: Archive, report: IngestReport | None = None) -> int:
                 report.problems.append(str(error))
             continue
         take_in(archive, [Received(data, "kept by an earlier run")], IngestReport())
+        if report is not None:
+            report.recovered += 1
     return len(missing)
 
 
@@ -213,10 +221,12 @@ def settle(
 
     Raises:
         RecordUnknown: there is no such message, customer or machine.
-        SettlementRefused: a value fails a check or contradicts the records, and ``sure`` is not given.
+        SettlementRefused: a value fails a check or contradicts the records, or the message is filed to another
+            record already, and ``sure`` is not given.
     """
     with archive.lock():
         record = archive.store.message(message)
+        _refuse_moving(record, customer, machine, sure=sure)
         maker = next((value for kind, value in values if kind is Kind.MAKER), None) or _maker(record)
         near = datetime.fromisoformat(record.received).date() if record.received else None
         facts = [archive.patterns.make_fact(kind, value, maker=maker, near=near) for kind, value in values]
@@ -236,6 +246,18 @@ def settle(
         entry = archive.store.journal(subject=record.id)[-1]
         catch_up(archive)
     return Settled(settled, entry.id)
+
+
+def _refuse_moving(record: MessageRecord, customer: str | None, machine: str | None, *, sure: bool) -> None:
+    """Refuse to move what is filed: one mistyped number would give codes to a wrong customer."""
+    if record.standing is not Standing.FILED or sure:
+        return
+    for chosen, filed in ((customer, record.customer), (machine, record.machine)):
+        if chosen is not None and chosen.upper() != filed:
+            raise SettlementRefused(
+                f"{record.id} is filed to {filed} already.",
+                "Check the id; add --sure if it is really to be moved there.",
+            )
 
 
 def undo(archive: Archive, journal: str, *, who: str, why: str) -> JournalEntry:

@@ -18,6 +18,7 @@ from index_entries import entries, entry, fetch_from
 from counterfoil.errors import ArchiveBusy, ArchiveDamaged, StorageFull
 from counterfoil.index import Index, files
 from counterfoil.index import index as index_module
+from counterfoil.model import IndexEntry
 
 
 def grown(folder: Path, count: int = 60, batch: int = 20) -> Index:
@@ -80,17 +81,40 @@ def test_records_that_stand_still_are_noticed(tmp_path: Path) -> None:
         Index(tmp_path / "index").catch_up(lambda after, limit: [entry(3, "needle")])
 
 
+@pytest.mark.parametrize("kept", [0, 40, 59])
+def test_records_put_back_from_a_backup_are_noticed(tmp_path: Path, kept: int) -> None:
+    """An index ahead of the records, even if these went on with other messages since, is built anew from them."""
+    index = grown(tmp_path / "index")
+    older = entries(kept)
+    index.catch_up(fetch_from(older))
+    assert (index.count(), index.position()) == (kept, kept)
+    grown(tmp_path / "other")
+    other = Index(tmp_path / "other")
+    went_on = [*older, *(entry(n + 100, "thread", revision=n) for n in range(kept + 1, 71))]
+    other.catch_up(fetch_from(went_on))
+    assert (other.count(), other.position()) == (70, 70)
+    assert {hit.message for hit in other.search("thread", limit=100)} == {e.message for e in went_on[kept:]}
+
+
+def test_a_message_changed_since_is_no_backup(tmp_path: Path) -> None:
+    """When the very message of the mark changes, the index goes on from where it was."""
+    index = grown(tmp_path / "index")
+    changed = [*entries(59), entry(60, "thread", revision=61, again=True)]
+    assert index.catch_up(fetch_from(changed)) == 1
+    assert (index.count(), index.position()) == (60, 61)
+
+
 def test_an_error_of_the_records_leaves_the_last_commit(tmp_path: Path) -> None:
     """When the records fail in the middle, the batches before stay, and the next catch-up goes on from there."""
 
-    def failing(after: int, limit: int) -> list[object]:
+    def failing(after: int, limit: int) -> list[IndexEntry]:
         if after >= 20:
             raise ArchiveDamaged("The records are broken.")
-        return list(fetch_from(entries(60))(after, limit))
+        return fetch_from(entries(60))(after, limit)
 
     index = Index(tmp_path / "index")
     with pytest.raises(ArchiveDamaged, match="records are broken"):
-        index.catch_up(failing, batch=10)  # type: ignore[arg-type]
+        index.catch_up(failing, batch=10)
     assert (index.position(), index.count()) == (20, 20)
     assert index.catch_up(fetch_from(entries(60))) == 40
     assert index.check() == []
@@ -226,13 +250,13 @@ def test_a_second_writer_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch
     grown(tmp_path / "index")
     other = Index(tmp_path / "index")
 
-    def fetch(after: int, limit: int) -> list[object]:
+    def fetch(after: int, limit: int) -> list[IndexEntry]:
         with pytest.raises(ArchiveBusy):
             other.catch_up(fetch_from(entries(70)))
         assert other.count() == 60
-        return []
+        return fetch_from(entries(60))(after, limit)
 
-    assert Index(tmp_path / "index").catch_up(fetch) == 0  # type: ignore[arg-type]
+    assert Index(tmp_path / "index").catch_up(fetch) == 0
 
 
 _KILLED = textwrap.dedent(

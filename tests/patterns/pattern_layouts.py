@@ -72,9 +72,7 @@ def page_document(items: Sequence[Item], name: str = "pdf:confirmation.pdf", lay
                 marks.append((0, 0, 0, 0))
             left = item.x - len(item.text) * _CHAR if item.right else item.x
             cells.append(Cell(len(text), len(text) + len(item.text), left, left + len(item.text) * _CHAR))
-            marks.extend(
-                (left + k * _CHAR, bottom, left + (k + 1) * _CHAR, top) for k in range(len(item.text))
-            )
+            marks.extend((left + k * _CHAR, bottom, left + (k + 1) * _CHAR, top) for k in range(len(item.text)))
             text += item.text
         box = Box(cells[0].x0, bottom, cells[-1].x1, top)
         lines.append(Line(line_start, len(text), tuple(cells), 1, box))

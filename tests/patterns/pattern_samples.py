@@ -6,16 +6,25 @@ import random
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from pattern_layouts import Item, page_document, table_document, text_document
+
 from counterfoil.model import Document, Kind
 from counterfoil.patterns.vocabulary import load_vocabularies
-from pattern_layouts import Item, page_document, table_document, text_document
 
 LANGUAGES = ("en", "de", "fr", "nl", "es")
 CODES = (Kind.MACHINE_ID, Kind.SERIAL_NUMBER, Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE)
 _SAFE = "23456789ABCDEFGHJKMNPQRSTVWXYZ"
 _WORDS = {
-    "en": ("Thank you for activating your upgrade.", "Please keep this confirmation for your warranty.", "Kind regards"),
-    "de": ("Vielen Dank für die Aktivierung.", "Bitte bewahren Sie diese Bestätigung gut auf.", "Mit freundlichen Grüßen"),
+    "en": (
+        "Thank you for activating your upgrade.",
+        "Please keep this confirmation for your warranty.",
+        "Kind regards",
+    ),
+    "de": (
+        "Vielen Dank für die Aktivierung.",
+        "Bitte bewahren Sie diese Bestätigung gut auf.",
+        "Mit freundlichen Grüßen",
+    ),
     "fr": ("Merci d'avoir activé votre extension.", "Conservez cette confirmation pour la garantie.", "Cordialement"),
     "nl": ("Bedankt voor het activeren.", "Bewaar deze bevestiging voor de garantie.", "Met vriendelijke groet"),
     "es": ("Gracias por activar su mejora.", "Guarde esta confirmación para la garantía.", "Atentamente"),
@@ -93,11 +102,36 @@ def _labels(rng: random.Random, language: str) -> dict[Kind, str]:
 
 def _others(language: str) -> Pairs:
     return {
-        "en": [("Customer", "Liv Tarrant"), ("Model", "Corda 310"), ("Order number", "8821-44710"), ("Date", "20 April 2026")],
-        "de": [("Kunde", "Änne Vogtländer"), ("Modell", "Corda 310"), ("Kundennummer", "88214471"), ("Datum", "20. April 2026")],
-        "fr": [("Client", "Océane Varlin"), ("Modèle", "Corda 310"), ("N° de commande", "8821-44710"), ("Date", "20 avril 2026")],
-        "nl": [("Klant", "Lotte van der Vlas"), ("Model", "Corda 310"), ("Klantnummer", "88214471"), ("Datum", "20 april 2026")],
-        "es": [("Cliente", "Inés Valdora"), ("Modelo", "Corda 310"), ("Número de pedido", "8821-44710"), ("Fecha", "20 de abril de 2026")],
+        "en": [
+            ("Customer", "Liv Tarrant"),
+            ("Model", "Corda 310"),
+            ("Order number", "8821-44710"),
+            ("Date", "20 April 2026"),
+        ],
+        "de": [
+            ("Kunde", "Änne Vogtländer"),
+            ("Modell", "Corda 310"),
+            ("Kundennummer", "88214471"),
+            ("Datum", "20. April 2026"),
+        ],
+        "fr": [
+            ("Client", "Océane Varlin"),
+            ("Modèle", "Corda 310"),
+            ("N° de commande", "8821-44710"),
+            ("Date", "20 avril 2026"),
+        ],
+        "nl": [
+            ("Klant", "Lotte van der Vlas"),
+            ("Model", "Corda 310"),
+            ("Klantnummer", "88214471"),
+            ("Datum", "20 april 2026"),
+        ],
+        "es": [
+            ("Cliente", "Inés Valdora"),
+            ("Modelo", "Corda 310"),
+            ("Número de pedido", "8821-44710"),
+            ("Fecha", "20 de abril de 2026"),
+        ],
     }[language]
 
 
@@ -118,12 +152,14 @@ def _around(language: str, body: str) -> str:
 
 
 def text_lines(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Lines of label, mark and code, perhaps in bullets."""
     colon = rng.choice((": ", ":", " : ", ":   ", " = ", " – ", ":\t"))
     bullet = rng.choice(("", "", "- ", "* ", "• "))
     return text_document(_around(language, "\n".join(f"{bullet}{a}{colon}{b}" for a, b in pairs)))
 
 
 def text_columns(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Two columns parted by spaces or dots."""
     width = max(len(a) for a, _ in pairs) + rng.choice((3, 4, 6))
     dots = rng.random() < 0.3
     rows = [(a + " ").ljust(width + 4, ".") + " " + b if dots else a.ljust(width) + b for a, b in pairs]
@@ -131,17 +167,20 @@ def text_columns(rng: random.Random, pairs: Pairs, language: str) -> Document:
 
 
 def text_under(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Each code under its label."""
     indent, gap = rng.choice(("", "  ", "    ")), rng.choice(("\n", "\n\n"))
     mark = rng.choice((":", ""))
     return text_document(_around(language, "\n\n".join(f"{a}{mark}{gap}{indent}{b}" for a, b in pairs)))
 
 
 def text_one_line(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """All in one line."""
     joint = rng.choice((", ", "; ", " | ", " / "))
     return text_document(_around(language, joint.join(f"{a}: {b}" for a, b in pairs)))
 
 
 def text_broken(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Codes broken at a hyphen, the rest in the next line under them."""
     rows = []
     for a, b in pairs:
         parts = _break(rng, b)
@@ -151,11 +190,13 @@ def text_broken(rng: random.Random, pairs: Pairs, language: str) -> Document:
 
 
 def table_rows(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Rows of label and code."""
     colon = rng.choice((":", "", " :"))
     return table_document([[_WORDS[language][0]], *[[a + colon, b] for a, b in pairs], [_WORDS[language][1]]])
 
 
 def table_fours(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Rows of two labels and two codes."""
     colon = rng.choice((":", ""))
     rows = []
     for i in range(0, len(pairs), 2):
@@ -164,26 +205,31 @@ def table_fours(rng: random.Random, pairs: Pairs, language: str) -> Document:
 
 
 def table_header(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """A row of labels over a row of codes."""
     return table_document([[_WORDS[language][0]], [a for a, _ in pairs], [b for _, b in pairs], [_WORDS[language][1]]])
 
 
 def table_stacked(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """One column, labels and codes in turn."""
     return table_document([[cell] for pair in pairs for cell in pair])
 
 
 def _page(language: str, items: list[Item]) -> Document:
     hello, keep, bye = _WORDS[language]
-    last = max(i.y for i in items)
+    items = [item for item in items if item.text.strip(" :")]
+    last = max(item.y for item in items)
     return page_document(
         [Item(60, 40, "VELOTTA"), Item(60, 70, hello), *items, Item(60, last + 60, keep), Item(60, last + 80, bye)]
     )
 
 
 def page_lines(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Lines of label, colon and code."""
     return _page(language, [Item(60, 100 + 16 * i, f"{a}: {b}") for i, (a, b) in enumerate(pairs)])
 
 
 def page_columns(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Labels left, codes in a column of their own."""
     x, step = rng.choice((260, 320)), rng.choice((14, 18, 24))
     colon = rng.choice((":", ""))
     items = []
@@ -193,6 +239,7 @@ def page_columns(rng: random.Random, pairs: Pairs, language: str) -> Document:
 
 
 def page_right(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Labels left, codes set flush right."""
     items = []
     for i, (a, b) in enumerate(pairs):
         items += [Item(60, 100 + 18 * i, a), Item(530, 100 + 18 * i, b, right=True)]
@@ -200,6 +247,7 @@ def page_right(rng: random.Random, pairs: Pairs, language: str) -> Document:
 
 
 def page_under(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Each code under its label."""
     items = []
     for i, (a, b) in enumerate(pairs):
         items += [Item(60, 100 + 40 * i, a), Item(60, 113 + 40 * i, b)]
@@ -207,6 +255,7 @@ def page_under(rng: random.Random, pairs: Pairs, language: str) -> Document:
 
 
 def page_label_columns(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Two columns of labels with their codes underneath."""
     items = []
     for i, (a, b) in enumerate(pairs):
         x, y = (60, 330)[i % 2], 100 + 44 * (i // 2)
@@ -215,6 +264,7 @@ def page_label_columns(rng: random.Random, pairs: Pairs, language: str) -> Docum
 
 
 def page_two_columns(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Two columns of lines."""
     items = []
     half = (len(pairs) + 1) // 2
     for i, (a, b) in enumerate(pairs):
@@ -224,6 +274,7 @@ def page_two_columns(rng: random.Random, pairs: Pairs, language: str) -> Documen
 
 
 def page_broken(rng: random.Random, pairs: Pairs, language: str) -> Document:
+    """Codes broken at a hyphen, the rest in the next line of their column."""
     items = []
     y = 100.0
     for a, b in pairs:
@@ -256,8 +307,14 @@ LAYOUTS: tuple[Callable[[random.Random, Pairs, str], Document], ...] = (
 )
 
 
-def samples(seed: int, each: int) -> list[Sample]:
-    """Make samples: every layout in every language, ``each`` times over."""
+def samples(seed: int, each: int, *, spoilt: bool = False) -> list[Sample]:
+    """Make samples: every layout in every language, ``each`` times over.
+
+    Args:
+        seed: of the random choices.
+        each: samples for each layout and language.
+        spoilt: whether one pair of each is damaged: without its value or label, with a strange label, cut off, twice.
+    """
     rng = random.Random(seed)
     made = []
     for language in LANGUAGES:
@@ -273,5 +330,20 @@ def samples(seed: int, each: int) -> list[Sample]:
                 pairs = [(labels[kind], code) for kind, code in truth.items()]
                 pairs += rng.sample(_others(language), rng.randint(0, 3))
                 rng.shuffle(pairs)
+                if spoilt:
+                    _spoil(rng, pairs)
                 made.append(Sample(layout(rng, pairs, language), truth, layout.__name__, language))
     return made
+
+
+def _spoil(rng: random.Random, pairs: Pairs) -> None:
+    at = rng.randrange(len(pairs))
+    label, value = pairs[at]
+    half = value[: max(3, len(value) // 2)]
+    spoilt = rng.choice(
+        ((label, ""), ("", value), ("Accessory", value), (label, half + "-"), (label, half + "…"), None)
+    )
+    if spoilt is None:
+        pairs.insert(at, (label, _key(rng)))
+    else:
+        pairs[at] = spoilt

@@ -52,7 +52,8 @@ def test_a_day_above_twelve_decides(text: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["12.2026", "April 2026", "31/02/2026", "2026-13-01", "10.12.345", "1.2.3", "192.168.10.12", "03/04/2026/7", ""]
+    "text",
+    ["12.2026", "April 2026", "31/02/2026", "2026-13-01", "10.12.345", "1.2.3", "192.168.10.12", "03/04/2026/7", ""],
 )
 def test_what_is_no_date(text: str) -> None:
     """Months alone, impossible days and other numbers give nothing."""

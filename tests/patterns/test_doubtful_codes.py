@@ -37,6 +37,7 @@ TEXTS = [
     "Hello, my activation code is 9F3K-77AB-M2XW. Bye",
     "The activation code for order 88214471 is 9F3K-77AB-M2XW.",
     "the activation code is\n9F3K-77AB-M2XW and so on",
+    "I typed the product key from the card and then got the\nactivation code 9F3K-77AB-M2XW.\nThank you",
     "Old activation code: 9F3K-77AB-M2XW",
     "Alter Freischaltcode: 9F3K-77AB-M2XW",
     "Ancien code d'activation : 9F3K-77AB-M2XW",
@@ -88,7 +89,9 @@ TEXTS = [
 LAYOUTS: list[tuple[str, Document]] = [
     (
         "the value belongs to the label beside it, not to the one above",
-        page_document([Item(320, 100, "Activation code"), Item(60, 116, "Product name"), Item(320, 116, "KX7P-22MA-90QT")]),
+        page_document(
+            [Item(320, 100, "Activation code"), Item(60, 116, "Product name"), Item(320, 116, "KX7P-22MA-90QT")]
+        ),
     ),
     ("too far below", page_document([Item(60, 100, "Activation code"), Item(60, 300, "KX7P-22MA-90QT")])),
     ("another column", page_document([Item(60, 100, "Activation code"), Item(320, 114, "KX7P-22MA-90QT")])),
@@ -109,7 +112,9 @@ LAYOUTS: list[tuple[str, Document]] = [
     ),
     (
         "broken, and what stands below looks like a code of its own",
-        page_document([Item(60, 100, "Activation code"), Item(320, 100, "9F3K-77AB-"), Item(320, 112, "22-456789-K12")]),
+        page_document(
+            [Item(60, 100, "Activation code"), Item(320, 100, "9F3K-77AB-"), Item(320, 112, "22-456789-K12")]
+        ),
     ),
     ("a cell without a value", table_document([["Activation code", ""], ["Order number", "KX7P-22MA-90QT"]])),
     ("a header without a value", table_document([["Activation code", "Order number"], ["", "KX7P-22MA-90QT"]])),

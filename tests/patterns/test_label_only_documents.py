@@ -85,3 +85,12 @@ def test_certain_codes_stand_where_their_fact_says(read: list[tuple[Sample, Read
                     and y1 <= place.box.y1
                 )
                 assert reading.chosen[kind].normal in normal_code(inside)
+
+
+def test_damaged_confirmations_give_no_wrong_code() -> None:
+    """With a value or label missing, cut off or doubled, no code of another label is taken for certain."""
+    for sample in samples(404, 5, spoilt=True):
+        reading = PATTERNS.read(forwarded(sample.document), SETTINGS)
+        for fact in reading.facts:
+            if fact.kind in CODE_KINDS and fact.odds >= SETTINGS.filing_odds:
+                assert fact.normal == normal_code(sample.truth[fact.kind]), (sample.layout, sample.document.text)

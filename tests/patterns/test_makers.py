@@ -72,7 +72,9 @@ def test_a_folder_that_is_not_there_gives_no_makers(tmp_path: Path) -> None:
     assert Patterns.load(tmp_path / "none").makers == ()
 
 
-@pytest.mark.parametrize("spelling", ["VK-2204-4171-1", "vk 2204 4171 1", "VK22044171.1", "VK2204–4171–1", "VK220441711"])
+@pytest.mark.parametrize(
+    "spelling", ["VK-2204-4171-1", "vk 2204 4171 1", "VK22044171.1", "VK2204–4171–1", "VK220441711"]
+)
 def test_separators_and_case_do_not_matter(tmp_path: Path, spelling: str) -> None:
     """A code in a maker's shape is found with any separators, or none, in any case."""
     chosen = read(tmp_path, f"Hello, the product key was {spelling}, I think.").chosen[Kind.PRODUCT_KEY]
@@ -124,9 +126,21 @@ def test_a_code_broken_anywhere_is_joined_by_its_shape(tmp_path: Path) -> None:
     assert (chosen.normal, chosen.check) == ("9F3K77ABM2X5", Check.PASSED)
 
 
+def test_a_code_wrapped_in_a_sentence_is_joined_if_its_check_digit_is_right(tmp_path: Path) -> None:
+    """A code broken by the line end of running text is joined from the next line's first word, never on trust."""
+    text = "Hello, the product key on my card was VK-2204-\n4171-{} and it worked."
+    chosen = read(tmp_path, text.format("1")).chosen[Kind.PRODUCT_KEY]
+    assert (chosen.normal, chosen.check) == ("VK220441711", Check.PASSED)
+    assert read(tmp_path, text.format("2")).chosen[Kind.PRODUCT_KEY].odds < 4.6
+
+
 def test_a_makers_own_label_counts_in_its_mail(tmp_path: Path) -> None:
     """A label of the maker file names the code in that maker's messages."""
     assert read(tmp_path, f"Stitch code: {CODE}").chosen[Kind.ACTIVATION_CODE].odds >= 7
+    vague = 'maker = "Plain"\nsenders = ["plain.example"]\n[labels.en]\nactivation_code = ["Code"]\n'
+    message = forwarded(text_document("Code: 9F3K-77AB-M2XW"), inner=Mailbox("", "a@plain.example"))
+    reading = patterns(tmp_path, ("plain.toml", vague)).read(message, SETTINGS)
+    assert reading.chosen[Kind.ACTIVATION_CODE].odds >= 4.6
 
 
 def test_makers_are_recognised_by_sender_label_and_name(tmp_path: Path) -> None:
@@ -165,7 +179,11 @@ def test_luhn_counts_over_the_alphabet_of_the_shape() -> None:
 def test_proofs_of_a_maker_run_and_failures_are_told(tmp_path: Path) -> None:
     """The good file stands its proofs; a proof that does not hold is reported with the file's name."""
     assert patterns(tmp_path).check_proofs() == []
-    bad = MAKER.replace('value = "VT-204417-R"', 'value = "VT-204417-S"').replace("Velotta", "Other").replace("velotta", "o")
+    bad = (
+        MAKER.replace('value = "VT-204417-R"', 'value = "VT-204417-S"')
+        .replace("Velotta", "Other")
+        .replace("velotta", "o")
+    )
     bad = bad.replace('text = "Order VT-2044"', 'text = "Machine ID: VT-204417-R"')
     failures = patterns(tmp_path, ("other.toml", bad)).check_proofs()
     assert [f.source.endswith("other.toml") for f in failures] == [True, True]

@@ -91,10 +91,22 @@ def test_the_html_of_a_body_is_no_second_document() -> None:
 
 def test_the_forwarders_signature_is_no_fact() -> None:
     """Names, addresses and telephone numbers around the forwarded text are not the customer's facts."""
-    above = "Please file this.\n\nRegards\nRune Tarrant\nName: Rune Tarrant\nPhone: 020 7946 0999\nE-mail: rune@post.example"
+    above = (
+        "Please file this.\n\nRegards\nRune Tarrant\nName: Rune Tarrant\n"
+        "Phone: 020 7946 0999\nE-mail: rune@post.example"
+    )
     reading = PATTERNS.read(forwarded(text_document(above), inner(FULL)), SETTINGS)
     values = {fact.normal for fact in reading.facts}
     assert not values & {"Rune Tarrant", "+442079460999", "rune@post.example"}
+
+
+def test_a_covering_letter_says_nothing_about_the_customer() -> None:
+    """Where the codes stand in an attached PDF, labels in the sender's own text are not the customer's facts."""
+    letter = text_document("Please file this.\nName: Rune Tarrant\nPhone: 020 7946 0999")
+    pdf = page_document([Item(60, 100, "Activation code: 9F3K-77AB-M2XW"), Item(60, 120, "Customer: Liv Tarrant")])
+    reading = PATTERNS.read(direct(letter, pdf), SETTINGS)
+    assert {f.normal for f in reading.facts if f.kind is Kind.CUSTOMER_NAME} == {"Liv Tarrant"}
+    assert Kind.PHONE_NUMBER not in reading.chosen
 
 
 def test_the_makers_own_address_and_number_are_no_facts(tmp_path: Path) -> None:
@@ -148,7 +160,10 @@ def test_a_direct_confirmation_with_the_shop_in_copy(tmp_path: Path) -> None:
 
 
 NOISE = [
-    ("Your invoice", "Invoice no.: 2026-117\nSerial number: 20447719\nTotal due: 129.00\nPlease pay to IBAN GB82 WEST 1234"),
+    (
+        "Your invoice",
+        "Invoice no.: 2026-117\nSerial number: 20447719\nTotal due: 129.00\nPlease pay to IBAN GB82 WEST 1234",
+    ),
     ("Ihr Paket ist unterwegs", "Sendungsnummer: 00340434161094\nReferenz: KX7P-22MA-90QT"),
     ("Newsletter April", "Our machines. Activation codes now 20 % off! Voucher code: SUMMER-2026-15"),
     ("Bank transfer", "IBAN: GB82 WEST 1234 5698 7654 32\nReference: 88214471"),
@@ -215,7 +230,12 @@ def test_an_ambiguous_date_keeps_both_readings() -> None:
 
 def test_names_are_not_made_of_other_words() -> None:
     """Greetings, headings and sentences behind a label of a name are no names."""
-    for text in ("Dear Ms Tarrant,", "Customer: thank you for your trust", "Customer: 88214471", "Name\tPrice\nThread\t4"):
+    for text in (
+        "Dear Ms Tarrant,",
+        "Customer: thank you for your trust",
+        "Customer: 88214471",
+        "Name\tPrice\nThread\t4",
+    ):
         reading = PATTERNS.read(forwarded(inner("Activation code: 9F3K-77AB-M2XW\n" + text)), SETTINGS)
         names = {f.normal for f in reading.facts if f.kind is Kind.CUSTOMER_NAME and f.odds >= SETTINGS.filing_odds}
         assert names <= {"Liv Tarrant"}, text

@@ -46,7 +46,7 @@ def test_no_label_names_two_kinds() -> None:
 @pytest.mark.parametrize(
     ("text", "says"),
     [
-        ('labels = {}', "lacks `language`"),
+        ("labels = {}", "lacks `language`"),
         ('language = "xx"\n[labels]\ncolour = ["a"]', "no kind of fact"),
         ('language = "xx"\n[dates]\nmonths = [["a"]]', "twelve lists"),
         ('language = "xx"\n[words]\nfun = ["a"]', "keys nobody knows: fun"),
@@ -68,7 +68,7 @@ def test_folding_keeps_every_offset() -> None:
 
 
 def test_the_longest_label_wins() -> None:
-    """"Serial number" is not "number", "código de activación" not "su código"."""
+    """ "Serial number" is not "number", "código de activación" not "su código"."""
     table = make_wordbook(VOCABULARIES, ()).table
     for text, kind in (("serial number", Kind.SERIAL_NUMBER), ("product key", Kind.PRODUCT_KEY)):
         hits, _ = table.scan(text)

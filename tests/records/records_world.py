@@ -54,7 +54,7 @@ def fact(
     return Fact(kind, value, plain, Place("pdf:c.pdf", 1, Box(1, 2, 3, 4)), "label", check, odds, readings, ("label",))
 
 
-def values(base: Mapping[Kind, str] = MARIT, **changes: str | None) -> dict[Kind, str]:
+def values(base: Mapping[Kind, str] = MARIT, /, **changes: str | None) -> dict[Kind, str]:
     """Return values with some changed, by the name of the kind; None leaves one out."""
     found = dict(base) | {Kind(k): v for k, v in changes.items() if v is not None}
     return {k: v for k, v in found.items() if changes.get(k.value, "") is not None}

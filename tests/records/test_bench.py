@@ -18,6 +18,7 @@ from counterfoil.records.store import Store
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
+    """New records; whatever a test did, the file and its references are in order afterwards."""
     made = Store(tmp_path / "records.db", create=True, settings=SETTINGS)
     yield made
     assert made.integrity() == []
@@ -25,10 +26,12 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def facts(found: dict[Kind, str]) -> list[Fact]:
+    """Return values as a person typed them."""
     return [fact(kind, value) for kind, value in found.items()]
 
 
 def record(store: Store, given: list[Fact], **more: Any) -> tuple[str, str, str]:
+    """Enter values at the bench."""
     return record_any(store, SETTINGS, **({"customer": None, "who": "kim", "why": "at the bench"} | more), facts=given)
 
 

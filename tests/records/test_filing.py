@@ -17,8 +17,10 @@ from counterfoil.records.store import Store
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
+    """New records; whatever a test did, the file and its references are in order afterwards."""
     made = Store(tmp_path / "records.db", create=True, settings=SETTINGS)
     yield made
+    assert made.integrity() == []
     made.close()
 
 
@@ -149,7 +151,8 @@ def test_no_confirmation_is_put_aside(store: Store) -> None:
     """Below the odds of a confirmation a message is put aside; its values are kept, but nobody's."""
     ref, decision = take(store, reading(MARIT, confirmation=-0.1))
     assert (decision.standing, decision.questions) == (Standing.ASIDE, ())
-    assert store.customers() == store.machines() == []
+    assert store.customers() == []
+    assert store.machines() == []
     assert len(store.message(ref).facts) == len(MARIT)
 
 
@@ -282,7 +285,12 @@ def test_identifiers_of_two_machines(marit: Store) -> None:
 def test_same_number_of_another_maker(marit: Store) -> None:
     """A serial number that repeats at another maker does not make two machines one."""
     stranger = another(
-        2, serial_number=MARIT[Kind.SERIAL_NUMBER], machine_id=None, maker="Veldt", model="Q 9", customer_name="Teun Roos"
+        2,
+        serial_number=MARIT[Kind.SERIAL_NUMBER],
+        machine_id=None,
+        maker="Veldt",
+        model="Q 9",
+        customer_name="Teun Roos",
     )
     assert "code_conflict" in codes(take(marit, stranger)[1])
 

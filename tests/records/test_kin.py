@@ -86,7 +86,9 @@ def test_neighbours_without_a_shared_name_are_strangers(tmp_path: Path) -> None:
     """Two of different names at one postal address, a block of flats, are two new customers without a question."""
     store = Store(tmp_path / "records.db", create=True)
     take(store, values(postal_address="4 Mill Lane, Oxbow"))
-    found = another(2, customer_name="Teun Duinhoven", email_address="t@post.example", postal_address="4 Mill Lane, Oxbow")
+    found = another(
+        2, customer_name="Teun Duinhoven", email_address="t@post.example", postal_address="4 Mill Lane, Oxbow"
+    )
     _, decision = take(store, reading(found))
     assert (decision.standing, decision.customer) == (Standing.FILED, "C2")
     store.close()

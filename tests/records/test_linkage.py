@@ -102,9 +102,7 @@ def test_comparison_in_words() -> None:
 def test_search_similarity_ranks() -> None:
     """The whole name comes before a beginning, a beginning before a slip, and a stranger gets nothing."""
     name = "Marit Solvang"
-    whole, begin, slip = (
-        search_similarity(typed, name) for typed in (("marit", "solvang"), ("solv",), ("solvagn",))
-    )
+    whole, begin, slip = (search_similarity(typed, name) for typed in (("marit", "solvang"), ("solv",), ("solvagn",)))
     assert 1.0 == whole > begin > slip > 0.8
     assert search_similarity(("teun",), name) == 0.0
     assert search_similarity(("marit", "berg"), name) == 0.0

@@ -18,6 +18,7 @@ from counterfoil.records.store import Store
 
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[Store]:
+    """New records; whatever a test did, the file and its references are in order afterwards."""
     made = Store(tmp_path / "records.db", create=True, settings=SETTINGS)
     yield made
     assert made.integrity() == []
@@ -25,14 +26,17 @@ def store(tmp_path: Path) -> Iterator[Store]:
 
 
 def settle(store: Store, ref: str, **more: Any) -> MessageRecord:
+    """Settle as the person kim."""
     return settle_any(store, SETTINGS, ref, **({"who": "kim", "why": "asked the customer"} | more))
 
 
 def undo(store: Store, ref: str) -> str:
+    """Undo as the person kim; return the new line's id."""
     return undo_any(store, SETTINGS, ref, "kim", "was wrong").id
 
 
 def stranger(number: int = 2, **changes: str | None) -> dict[Kind, str]:
+    """Return the values of somebody else's machine."""
     return another(number, **({"customer_name": "Teun Duinhoven", "email_address": "teun@post.example"} | changes))
 
 
@@ -267,13 +271,14 @@ def test_aside_takes_a_filed_message_out(store: Store) -> None:
     before = dump(store)
     record = settle(store, ref, aside=True)
     assert (record.standing, record.customer, record.questions) == (Standing.ASIDE, None, ())
-    assert store.customers() == store.machines() == []
+    assert store.customers() == []
+    assert store.machines() == []
     undo(store, "J1")
     assert dump(store) == before
 
 
 def test_filed_wrongly_is_settled_again(store: Store) -> None:
-    """A filed message can be settled to another customer; an emptied profile disappears and its id is not used again."""
+    """A filed message can be settled to another customer; an emptied profile disappears, its id is not used again."""
     take(store, MARIT)
     ref, _ = take(store, stranger())
     assert settle(store, ref, customer="C1").customer == "C1"
@@ -293,7 +298,7 @@ def test_undo_restores_exactly(store: Store) -> None:
     assert dump(store) != before
     undo(store, "J1")
     assert dump(store) == before
-    assert codes(store.message(ref)) == ["customer_unclear"]  # type: ignore[arg-type]
+    assert [q.code for q in store.message(ref).questions] == ["customer_unclear"]
 
 
 def test_undo_twice_and_undo_of_undo(store: Store) -> None:

@@ -32,11 +32,13 @@ from counterfoil.settings import Settings
 
 @pytest.fixture
 def path(tmp_path: Path) -> Path:
+    """Where the records are."""
     return tmp_path / "records.db"
 
 
 @pytest.fixture
 def store(path: Path) -> Iterator[Store]:
+    """New records, which a test may break."""
     made = Store(path, create=True, settings=SETTINGS)
     yield made
     made.close()
@@ -75,7 +77,7 @@ def test_pragmas(store: Store) -> None:
 @pytest.mark.parametrize("version", [(3, 40, 1), (3, 51, 2)])
 def test_old_sqlite_is_refused(version: tuple[int, int, int]) -> None:
     """A SQLite with the fault in resetting the write-ahead log is refused, with the cure."""
-    with pytest.raises(CounterfoilError, match="3.51.3") as refused:
+    with pytest.raises(CounterfoilError, match=r"3\.51\.3") as refused:
         engine.check_version(version)
     assert "pip install" in refused.value.next_step
     engine.check_version((3, 51, 3))

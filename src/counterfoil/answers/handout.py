@@ -79,6 +79,34 @@ def write_handout(
     return Handout(_write(folder, files), tuple(left_out))
 
 
+def write_original(
+    ref: str, folder: Path, store: Store, read_original: ReadOriginal, attachments: Attachments
+) -> tuple[Path, ...]:
+    """Write one message as received, and its PDFs and pictures beside it, for a person who must look at them.
+
+    Originals show codes in clear: the caller has put the reveal into the journal.
+
+    Args:
+        ref: the message's id.
+        folder: where to; it is made where it does not exist.
+        store: the records.
+        read_original: gives the bytes of an original by its hash.
+        attachments: takes a message apart.
+
+    Returns:
+        The files, the message first.
+
+    Raises:
+        UsageProblem, ArchiveDamaged, StorageFull: as for :func:`write_handout`.
+    """
+    message = store.message(ref)
+    data = read_original(message.sha256)
+    files = {f"{message.id}.eml": data}
+    for name, content in attachments(data):
+        files[_free(f"{message.id}-{safe_name(name)}", files)] = content
+    return _write(folder, files)
+
+
 def safe_name(name: str) -> str:
     """Turn the name of an attachment into one that every file system takes and that stays in its folder.
 

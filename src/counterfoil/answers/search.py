@@ -263,7 +263,11 @@ def _by_words(read: _Read, index: Index, text: str, found: Found, limit: int, *,
         hits = _full_text(read, index, text, limit, any_word=True)
         said = "words in messages, of which no message has all"
     for hit in hits:
-        message = read.message(hit.message)
+        try:
+            message = read.message(hit.message)
+        except RecordUnknown:
+            # Only where the index could not be brought up to records put back from a backup.
+            continue
         hidden = secrets_of(message.facts)
         body = _masked("\n".join(d.text for d in message.documents if d.text), hidden)
         found.snippets[hit.message] = index.snippets(body, text)
@@ -273,8 +277,8 @@ def _by_words(read: _Read, index: Index, text: str, found: Found, limit: int, *,
 
 
 def _freshen(read: _Read, index: Index, found: Found) -> None:
-    """Bring an index that is behind the records, or damaged, up to them; say so where that is not possible now."""
-    if index.position() >= read.store.revision():
+    """Bring an index that is not where the records are, or damaged, up to them; say so where it cannot be done now."""
+    if index.position() == read.store.revision():
         return
     try:
         index.catch_up(read.store.index_entries, wait_seconds=0.0)

@@ -97,7 +97,7 @@ def _address(item: str) -> tuple[int, int] | None:
     at = item.find("@")
     while at >= 0:
         start = at
-        while start > 0 and item[start - 1] not in _STOP:
+        while start > 0 and item[start - 1] not in _STOP and item[start - 1] != "@":
             start -= 1
         end = at + 1
         while end < len(item) and item[end] not in _STOP and item[end] != "@":

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import email
+from collections.abc import Iterator
+from email.message import Message as Part
 
 from counterfoil.documents import parts
 from counterfoil.settings import Limits
@@ -20,12 +22,34 @@ def attachments(data: bytes, limits: Limits) -> list[tuple[str, bytes]]:
     """
     prepared, _ = parts.prepare(data[: limits.message_bytes], limits)
     found: list[tuple[str, bytes]] = []
-    for number, part in enumerate(email.message_from_bytes(prepared).walk()):
+    for number, part in enumerate(_leaves(email.message_from_bytes(prepared), limits, 0)):
         if number >= limits.parts:
             break
-        if part.is_multipart():
-            continue
         file, _ = parts.open_part(part, related=False)
         if (file.is_pdf or file.media_type.startswith("image/")) and len(file.data) <= limits.part_bytes:
             found.append((file.name, file.data))
     return found
+
+
+def _leaves(part: Part, limits: Limits, depth: int) -> Iterator[Part]:
+    """Hand out the parts without parts, also of messages that were encoded or attached as files."""
+    if depth > limits.mime_depth:
+        return
+    parts.shorten(part)
+    kind = part.get_content_type()
+    if kind in parts.MESSAGE_TYPES:
+        inner, _ = parts.inner_message(part)
+        if inner is not None:
+            yield from _leaves(inner, limits, depth + 1)
+    elif part.is_multipart():
+        for child in part.get_payload():
+            if isinstance(child, Part):
+                yield from _leaves(child, limits, depth + 1)
+    elif kind.startswith("multipart/") and (mended := parts.mend_multipart(part)) is not None:
+        yield from _leaves(mended, limits, depth + 1)
+    else:
+        file, _ = parts.open_part(part, related=False)
+        if file.is_message:
+            yield from _leaves(email.message_from_bytes(file.data.lstrip(b"\r\n\t ")), limits, depth + 1)
+        else:
+            yield part

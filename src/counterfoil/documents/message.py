@@ -101,6 +101,7 @@ class _Reader:
         self.parts = 0
         self.unpacked = 0
         self.cut = False
+        self.end_missing = False
 
     def read(self, data: bytes, sha256: str) -> Message:
         """Read the message."""
@@ -112,6 +113,7 @@ class _Reader:
             data = data[: self.limits.message_bytes]
         data, pruned = parts.prepare(data, self.limits)
         self.defects.extend(pruned)
+        self.end_missing = parts.CUT in pruned
         message = email.message_from_bytes(data)
         head = self._message(message, None, 0)
         return Message(
@@ -138,6 +140,8 @@ class _Reader:
             name = f"attached:{self.attachments}"
         level = _Level(len(self.layers) - 1, name)
         self._walk(message, level, depth)
+        if self.end_missing and parent is None and not self.cut:
+            level.unread.append(("file:rest", Problem.TOO_LARGE, parts.CUT, 0))
         innermost = self._texts(level)
         for file in level.files:
             self._file(file, innermost, level.shown)
@@ -156,9 +160,10 @@ class _Reader:
                 level.unread.append(("file:rest", Problem.TOO_LARGE, f"The message has too many {what}.", 0))
             self.cut = True
             return
+        parts.shorten(part)
         self.defects.extend(parts.defects_of(part))
         kind = part.get_content_type()
-        if kind in ("message/rfc822", "message/global", "message/news"):
+        if kind in parts.MESSAGE_TYPES:
             self._attached(part, level, depth)
         elif part.is_multipart():
             self._multipart(part, kind, level, depth, other=other, related=related)

@@ -10,6 +10,7 @@ import re
 from dataclasses import dataclass
 from email.errors import HeaderParseError
 from email.message import Message as Part
+from itertools import islice
 
 from counterfoil.documents.headers import header_text, raw_text
 from counterfoil.documents.picture import recognise
@@ -23,6 +24,8 @@ _PASSED_OVER = words(
     " application/pkcs7-signature application/x-pkcs7-signature message/delivery-status"
     " text/rfc822-headers message/disposition-notification message/feedback-report application/pgp-encrypted"
 )
+#: Parts that are messages (RFC 2046 section 5.2.1, RFC 6532 section 3.7; the last is obsolete and in use).
+MESSAGE_TYPES = frozenset({"message/rfc822", "message/global", "message/news"})
 _TEXT_SUFFIXES = (".txt", ".csv", ".html", ".htm", ".md", ".log", ".tsv")
 #: Fields without which a message cannot be read; they are kept whatever the header's size.
 _NEEDED = re.compile(
@@ -33,6 +36,19 @@ _NEEDED = re.compile(
 _FIELD_BYTES = 64_000
 #: White space before the colon of a field: obsolete (RFC 5322, section 4.5), unknown to the standard library.
 _SPACED_FIELD = re.compile(rb"^([!-9;-~]+)[ \t]+:", re.MULTILINE)
+#: A sentence of :func:`prepare`: the message was cut off there.
+CUT = "The message has more lines and parts than are read; its end was left out."
+#: Lines that are read; a message of 50 MB in base64 has half of it.
+_LINES = 1_500_000
+#: Below this number of lines nothing is counted.
+_FEW_LINES = 20_000
+#: Lines times boundaries: the standard library compares every line with every boundary that is open.
+_LINE_CHECKS = 8_000_000
+#: Lines that begin with "--" and may part parts.
+_DELIMITERS = 20_000
+_BOUNDARY = re.compile(rb"boundary[ \t]*=", re.IGNORECASE)
+#: Characters of Content-Type and Content-Disposition that are read.
+_DESCRIPTION = 4_000
 _HEAD_END = re.compile(rb"\r?\n\r?\n|\r\r")
 _DELIMITER = re.compile(rb"^--([^\s-][^\r\n]{0,68}?)[ \t]*\r?\n(?:[A-Za-z-]+:[^\n]*\n)", re.MULTILINE)
 _DEFECTS = {
@@ -119,23 +135,49 @@ def prepare(data: bytes, limits: Limits) -> tuple[bytes, tuple[str, ...]]:
         data: the bytes as received.
         limits: number and bytes of header fields.
     """
+    data, cut = _bounded(data)
     start = data[:64].lstrip(b"\xef\xbb\xbf\r\n\t ")
     data = data[min(len(data), 64) - len(start) :]
     end = _HEAD_END.search(data, 0, limits.header_bytes * 8)
     head = data[: end.start()] if end else data[: limits.header_bytes * 8]
     if _SPACED_FIELD.search(head):
-        data = _SPACED_FIELD.sub(rb"\1:", head) + data[len(head) :]
-        return prepare(data, limits)
+        mended = _SPACED_FIELD.sub(rb"\1:", head)
+        data = mended + data[len(head) :]
+        end = _HEAD_END.search(data, max(0, len(mended) - 4))
+        head = mended
     if len(head) <= limits.header_bytes and head.count(b"\n") <= limits.headers:
-        return data, ()
+        return data, cut
     fields = re.split(rb"\r?\n(?![ \t])", head)
     if len(fields) <= limits.headers and len(head) <= limits.header_bytes:
-        return data, ()
+        return data, cut
     needed = [f[:_FIELD_BYTES] for f in fields if _NEEDED.match(f)][: limits.headers]
     body = data[end.end() :] if end else b""
     return b"\n".join(needed) + b"\n\n" + body, (
+        *cut,
         f"The header has {len(fields):,} fields in {len(head):,} bytes, more than are read; the needed ones were kept.",
     )
+
+
+def _bounded(data: bytes) -> tuple[bytes, tuple[str, ...]]:
+    """Return a message cut where parsing it would take too long: the time goes with its lines times its nesting."""
+    lines = data.count(b"\n") + data.count(b"\r")
+    most = _LINES
+    if lines > _FEW_LINES:
+        most = min(most, _LINE_CHECKS // (1 + sum(1 for _ in _BOUNDARY.finditer(data))))
+    parts = data.count(b"\n--")
+    if lines <= most and parts <= _DELIMITERS:
+        return data, ()
+    ends = [found.start() for found in islice(re.finditer(rb"\r\n|\r|\n", data), most, most + 1)]
+    ends += [found.start() for found in islice(re.finditer(rb"\n--", data), _DELIMITERS, _DELIMITERS + 1)]
+    return (data[: min(ends)], (CUT,)) if ends else (data, ())
+
+
+def shorten(part: Part) -> None:
+    """Cut the fields that describe a part to a bearable length: reading their parameters goes with its square."""
+    for name in ("content-type", "content-disposition"):
+        value = part.get(name)
+        if value is not None and len(str(value)) > _DESCRIPTION:
+            part.replace_header(name, str(value)[:_DESCRIPTION])
 
 
 def defects_of(part: Part) -> list[str]:

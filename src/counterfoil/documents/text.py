@@ -224,8 +224,13 @@ def _cells(row: Row, at: int) -> Iterable[Cell]:
                 yield Cell(at + start, at + end, float(column), float(column + span))
             start = end + 1
         return
+    # Columns go on from cell to cell: a tab leads to the next multiple of eight.
     tabs = "\t" in row.text
-    for field_match in _FIELDS.finditer(row.text):
-        start, end = field_match.span()
-        x = len(row.text[:start].expandtabs(8)) if tabs else start
-        yield Cell(at + start, at + end, float(x), float(x + end - start))
+    seen = column = 0
+    for found in _FIELDS.finditer(row.text):
+        start, end = found.span()
+        for char in row.text[seen:start] if tabs else ():
+            column = column // 8 * 8 + 8 if char == "\t" else column + 1
+        column = column if tabs else start
+        yield Cell(at + start, at + end, float(column), float(column + end - start))
+        seen, column = end, column + end - start

@@ -142,7 +142,7 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
     def __init__(self, ix: Any, before: files.Manifest) -> None:
         self.batch = Batch()
         self.before = before
-        self.mark, self.highest = before.mark, before.highest
+        self.mark, self.marked, self.highest = before.mark, before.marked, before.highest
         self._sources: list[tuple[Any, dict[int, int] | None, int]] = []
         super().__init__(ix, codec=FastCodec(compression=3), _lk=False)
 
@@ -158,7 +158,9 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
         writer.finish_doc()
         self.docnum += 1
         self._added = True
-        self.mark, self.highest = max(self.mark, entry.revision), max(self.highest, number)
+        self.highest = max(self.highest, number)
+        if entry.revision > self.mark:
+            self.mark, self.marked = entry.revision, number
 
     def add_reader(self, reader: Any) -> None:
         """Take in a segment that is to be merged; its postings are read when the new segment is written."""
@@ -194,7 +196,7 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
                 files.make_durable(folder / name)
                 known[name] = files.describe(folder / name)
         count = sum(s.doc_count_all() - s.deleted_count() for s in segments)
-        manifest = files.Manifest(self.generation, self.mark, count, self.highest, known)
+        manifest = files.Manifest(self.generation, self.mark, self.marked, count, self.highest, known)
         self.storage.manifest = manifest
         TOC(self.schema, segments, self.generation).write(self.storage, self.indexname)
         files.sweep(folder, manifest)

@@ -33,7 +33,7 @@ _OURS = re.compile(r"_?MAIN_[0-9a-z]+\..*|MAIN\.tmp|_MAIN_.*")
 _LOCK = "MAIN_WRITELOCK"
 
 
-class Doubtful(Exception):  # noqa: N818 - a state of the files, not yet an error
+class Doubtful(Exception):
     """The files are not what the last commit left, or may have been changed by others; never leaves this folder."""
 
 
@@ -41,11 +41,13 @@ class Doubtful(Exception):  # noqa: N818 - a state of the files, not yet an erro
 class Manifest:
     """What one commit left. ``files`` gives size in bytes, SHA-256 and time of change in ns by name.
 
-    ``mark`` is the last revision taken in, ``count`` the number of messages, ``highest`` the highest message number.
+    ``mark`` is the last revision taken in, ``marked`` the number of the message that had it, ``count`` the number of
+    messages, ``highest`` the highest number of one.
     """
 
     generation: int
     mark: int = 0
+    marked: int = 0
     count: int = 0
     highest: int = 0
     files: dict[str, tuple[int, str, int]] = field(default_factory=dict)
@@ -119,7 +121,8 @@ def read_manifest(folder: Path, generation: int) -> Manifest:
         if raw["sha256"] != _seal(body) or body["version"] != VERSION or body["generation"] != generation:
             raise Doubtful(f"{path.name} is damaged or of another version")
         files = {str(name): (int(size), str(sha), int(at)) for name, (size, sha, at) in body["files"].items()}
-        return Manifest(generation, int(body["mark"]), int(body["count"]), int(body["highest"]), files)
+        mark, marked, count, highest = (int(body[name]) for name in ("mark", "marked", "count", "highest"))
+        return Manifest(generation, mark, marked, count, highest, files)
     except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
         raise Doubtful(f"{path.name} cannot be read: {error}") from error
 
@@ -134,6 +137,7 @@ def write_manifest(folder: Path, manifest: Manifest) -> None:
         "version": VERSION,
         "generation": manifest.generation,
         "mark": manifest.mark,
+        "marked": manifest.marked,
         "count": manifest.count,
         "highest": manifest.highest,
         "files": {name: list(entry) for name, entry in manifest.files.items()},

@@ -181,7 +181,9 @@ class Index:
         *,
         wait_seconds: float | None = None,
     ) -> int:
-        """Take in what the records have and the index has not; a damaged index is built anew.
+        """Take in what the records have and the index has not.
+
+        A damaged index is built anew, and so is one that is ahead of records put back from a backup.
 
         Args:
             fetch: gives the entries after a revision.
@@ -233,6 +235,7 @@ class Index:
         batch: int,
         progress: Callable[[int], None] | None,
     ) -> int:
+        _check_same_records(last, fetch)
         files.sweep(self.folder, last if last.generation >= 0 else None)
         done = 0
         while entries := fetch(last.mark, batch):
@@ -369,6 +372,19 @@ def message_number(ref: str) -> int:
     if ref[:1] != "E" or not ref[1:].isdecimal():
         raise ArchiveDamaged(f"The records gave {ref!r} to the index, which is no id of a message.")
     return int(ref[1:])
+
+
+def _check_same_records(last: Manifest, fetch: Fetch) -> None:
+    """Notice records put back from a backup: they no longer have, or gave to another, the revision of the mark.
+
+    Raises:
+        Doubtful: the index holds what these records do not.
+    """
+    if last.mark == 0:
+        return
+    at_mark = fetch(last.mark - 1, 1)
+    if not at_mark or (at_mark[0].revision == last.mark and message_number(at_mark[0].message) != last.marked):
+        raise Doubtful("the records are older than the index")
 
 
 def _cancel(writer: BatchWriter) -> None:

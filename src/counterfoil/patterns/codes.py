@@ -20,8 +20,9 @@ MAX_CHARS = 40
 #: Characters of a place that are looked at; a longer one is running text.
 MAX_PLACE = 300
 
-_HYPHENS = "-\u2010\u2011\u2012\u2013\u2014"
-_TOKEN = re.compile(rf"[A-Za-z0-9]+(?:[{_HYPHENS}./][A-Za-z0-9]+)*")
+#: Hyphens and dashes that tie groups and stand where a code is broken.
+HYPHENS = "-\u2010\u2011\u2012\u2013\u2014"
+_TOKEN = re.compile(rf"[A-Za-z0-9]+(?:[{HYPHENS}./][A-Za-z0-9]+)*")
 _GROUPS = re.compile(r"[A-Za-z0-9]+")
 _ATTACHED = frozenset("_@+%&~•…€$£\\^?!§¢·×#")
 _ATTACHED_BEFORE = _ATTACHED - {"#"} | set("*-./,")
@@ -30,8 +31,8 @@ _DIGIT = re.compile(r"[0-9]")
 _MASK = re.compile(r"([Xx])\1{2,}")
 _DOTTED_NUMBER = re.compile(r"\d{1,3}(?:\.\d{1,3})+|\d+\.\d{1,2}")
 _SPACED = re.compile(r"[ \u00a0]|[ \u00a0][-\u2010-\u2014][ \u00a0]")
-_BROKEN_GAP = re.compile(rf"[{_HYPHENS}][ \u00a0]")
-_ENDS_BROKEN = re.compile(rf"[{_HYPHENS}\u00ad]\s*$")
+_BROKEN_GAP = re.compile(rf"[{HYPHENS}][ \u00a0]")
+_ENDS_BROKEN = re.compile(rf"[{HYPHENS}\u00ad]\s*$")
 _REMARK = re.compile(r"\([^()\d]{0,60}\)")
 
 
@@ -55,7 +56,7 @@ class Run:
 def is_code(text: str) -> bool:
     """Tell whether a run of groups has the characters of a code and is no date, bank account or placeholder."""
     normal = normal_code(text)
-    if not MIN_CHARS <= len(normal) <= MAX_CHARS or not any(c.isdigit() for c in normal):
+    if not MIN_CHARS <= len(normal) <= MAX_CHARS or _DIGIT.search(normal) is None:
         return False
     if any(_MASK.fullmatch(group) for group in _GROUPS.findall(text)):
         return False
@@ -118,11 +119,11 @@ def _make(text: str, start: int, end: int, place: tuple[int, int], tokens: int, 
         before = after = " "  # *bold* in mail turned into text
     if _is_attached(before, after):
         return None
-    broken = after[0] in _HYPHENS + "\u00ad" and text[end + 1 : place[1]].strip() == ""
+    broken = after[0] in HYPHENS + "\u00ad" and text[end + 1 : place[1]].strip() == ""
     if broken:
         if len(normal_code(value)) < 2:
             return None
-    elif after[0] in _HYPHENS and after[1:].isalnum():
+    elif after[0] in HYPHENS and after[1:].isalnum():
         return None
     if not is_code(value) and not (broken and normal_code(value).isalnum() and _may_go_on(value, stop)):
         return None

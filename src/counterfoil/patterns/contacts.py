@@ -18,6 +18,11 @@ _ROLES = re.compile(
 )
 
 
+def is_role_mailbox(address: str) -> bool:
+    """Tell whether an address is a service's (info@, no-reply@) and no person's."""
+    return _ROLES.match(address) is not None
+
+
 def envelope_facts(
     message: Message,
     layer: int,
@@ -62,7 +67,7 @@ def _sender(
     envelope: Layer, layer: int, is_maker: Callable[[str], bool], shop: Collection[str], to_shop: bool
 ) -> list[Fact]:
     box = envelope.sender
-    if box is None or not _is_person(box, is_maker, shop) or _ROLES.match(box.address):
+    if box is None or not _is_person(box, is_maker, shop) or is_role_mailbox(box.address):
         return []
     worth = odds.TYPED_BY_SENDER if to_shop else odds.SENDER_UNSURE
     return _facts(box, layer, "typed by the sender", worth, worth)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from bisect import bisect_right
 from collections import defaultdict
+from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
@@ -19,6 +20,8 @@ _MARK = re.compile(
 )
 _REMARK = re.compile(r"\s{0,4}\([^()\d]{0,60}\)")
 _TIE = re.compile(r"[.°º]?\s{0,4}(?P<tie>(?:[^\W\d_]{1,12}(?:\s{1,4}|\Z)){0,3})")
+_TIES = frozenset("-./")
+_CONTENT = re.compile(r"[^\W_]")
 _GROUP_BEFORE = re.compile(r"[A-Za-z0-9]{1,12}[-./]\Z")
 _GROUP_AFTER = re.compile(r"[-./][A-Za-z0-9]{1,12}")
 _PUNCTUATION = re.compile(r"[\s.:…·_|=>–—-]+\Z")
@@ -26,8 +29,14 @@ _PUNCTUATION = re.compile(r"[\s.:…·_|=>–—-]+\Z")
 _LINES_BELOW = 3
 _LINE_HEIGHTS = 3.5
 """Distance, in heights of the label's line, beyond which a cell on a page is no longer underneath."""
+BESIDE = "in the cell next to"
+UNDERNEATH = "underneath"
 NEXT_LINE_HEIGHTS = 2.2
 """Distance within which a line goes on in the next one."""
+_SENTENCE = 30
+"""Characters from which a line of plain text is long enough to be wrapped."""
+_INDENT = 8
+"""Characters by which a value may be set in under a label shorter than that."""
 _MOST_CELLS = 200
 """Cells in a line beyond which it is no table a label could stand in."""
 
@@ -132,6 +141,24 @@ class View:
         left, right = self._left(label.spot), self.next_cell(label.spot)
         return (left is not None and self.waits(left)) or (right is not None and self.waits(right))
 
+    def in_paragraph(self, spot: Spot) -> bool:
+        """Tell whether a line of plain text goes on a sentence of the line before: a label at its start is chance."""
+        line, before = self.lines[spot[0]], self.lines[spot[0] - 1]
+        if spot[0] == 0 or line.page is not None or len(line.cells) != 1 or len(before.cells) != 1:
+            return False
+        cell = before.cells[0]
+        ends = self.text[cell.start : cell.end].rstrip()[-1:]
+        return cell.end - cell.start >= _SENTENCE and ends not in ".:!?" and not self.is_label((spot[0] - 1, 0))
+
+    def nearby(self, label: Label) -> Iterator[tuple[Spot | None, str]]:
+        """Yield the cells a label without a value behind it may point to, likeliest first, and how they stand to it."""
+        if self.in_header(label):
+            yield self.below(label.spot), UNDERNEATH
+            yield self.next_cell(label.spot), BESIDE
+        else:
+            yield self.next_cell(label.spot), BESIDE
+            yield self.below(label.spot), UNDERNEATH
+
     def below(self, spot: Spot, *, lines: int = _LINES_BELOW, heights: float = _LINE_HEIGHTS) -> Spot | None:
         """Return the first cell underneath that overlaps in x, unless it is a label or another label claims it.
 
@@ -152,8 +179,10 @@ class View:
             seen += 1
             if seen > lines or len(other.cells) > _MOST_CELLS or other.page != line.page or _far(line, other, heights):
                 return None
-            best = max(range(len(other.cells)), key=lambda i: _overlap(cell, other.cells[i]))
-            if _overlap(cell, other.cells[best]) <= 0:
+            best = 0
+            if len(other.cells) > 1:
+                best = max(range(len(other.cells)), key=lambda i: _overlap(cell, other.cells[i]))
+            if _overlap(cell, other.cells[best]) <= 0 and not _indented(line, other):
                 continue
             found = (number, best)
             if self._remark(found):
@@ -172,6 +201,13 @@ def _far(line: Line, other: Line, heights: float) -> bool:
         return False
     height = max(line.box.y1 - line.box.y0, other.box.y1 - other.box.y0, 4.0)
     return line.box.y0 - other.box.y1 > (heights - 1) * height or other.box.y0 > line.box.y1
+
+
+def _indented(line: Line, other: Line) -> bool:
+    """Tell whether a line of plain text stands under a shorter one, set in by a few characters."""
+    if line.page is not None or len(line.cells) > 1 or len(other.cells) > 1:
+        return False
+    return 0 <= other.cells[0].x0 - line.cells[0].x1 <= _INDENT
 
 
 def _overlap(a: Cell, b: Cell) -> float:
@@ -201,13 +237,17 @@ def make_view(document: Document, words: Wordbook) -> View:
         if at >= 0 and hit.end <= view.cell(spots[at]).end and not _inside_code(document.text, hit):
             by_spot[spots[at]].append(hit)
     for spot, found in by_spot.items():
-        view.at[spot] = _labels_in(view, spot, _merged(document.text, found))
+        labels = _labels_in(view, spot, _merged(document.text, found))
+        if labels:
+            view.at[spot] = labels
     view.labels = [label for labels in view.at.values() for label in labels]
     return view
 
 
 def _inside_code(text: str, hit: Hit) -> bool:
     """Tell whether a phrase is a group of a code (``7KPL-PIN-22QX``) and no label."""
+    if text[hit.end : hit.end + 1] not in _TIES and text[max(hit.start - 1, 0) : hit.start] not in _TIES:
+        return False
     before, after = _GROUP_BEFORE.search(text, max(hit.start - 14, 0), hit.start), _GROUP_AFTER.match(text, hit.end)
     if before is None and after is None:
         return False
@@ -240,15 +280,18 @@ def _labels_in(view: View, spot: Spot, hits: list[Hit]) -> list[Label]:
         hits = [hit for i, hit in enumerate(hits) if _counts(view, hit, cell, first=i == 0)]
     labels: list[Label] = []
     for i, hit in enumerate(hits):
-        limit = hits[i + 1].start if i + 1 < len(hits) else cell.end
+        limit = next((h.start for h in hits[i + 1 :] if not _is_passing(view, h, cell)), cell.end)
         ahead = text[labels[-1].rest_end if labels else cell.start : hit.start]
-        if labels:
+        if labels and hit.start < labels[-1].rest_end:
+            clean = False  # a vague word (card, code) in what stands behind another label
+        elif labels:
             clean = labels[-1].clean and (labels[-1].marked or labels[-1].alone) and not split_words(ahead)
         else:
             clean = all(word in view.words.before for word in split_words(ahead))
         labels.append(_label(view, spot, hit, limit, clean))
-    if len(labels) > 1:
-        _part(view, labels)
+    borders = [label for label, hit in zip(labels, hits, strict=True) if not _is_passing(view, hit, cell)]
+    if len(borders) > 1:
+        _part(view, borders)
     return labels
 
 
@@ -259,6 +302,11 @@ def _counts(view: View, hit: Hit, cell: Cell, *, first: bool) -> bool:
     if len(split_words(view.text[hit.start : hit.end])) > 1 or _marked(view, hit.end, cell.end):
         return True
     return first and all(word in view.words.before for word in split_words(view.text[cell.start : hit.start]))
+
+
+def _is_passing(view: View, hit: Hit, cell: Cell) -> bool:
+    """Tell whether a phrase inside a cell is but a vague word (card, code) of running text, no border for others."""
+    return hit.has(Role.VAGUE_LABEL) and hit.start > cell.start and _marked(view, hit.end, cell.end) is None
 
 
 def _marked(view: View, start: int, limit: int) -> re.Match[str] | None:
@@ -288,7 +336,7 @@ def _label(view: View, spot: Spot, hit: Hit, limit: int, clean: bool) -> Label:
                 rest += len(word) + (len(text[rest + len(word) : limit]) - len(text[rest + len(word) : limit].lstrip()))
     while rest < limit and text[rest].isspace():
         rest += 1
-    alone = not any(c.isalnum() for c in text[rest : min(limit, rest + 400)])
+    alone = _CONTENT.search(text, rest, limit) is None
     return Label(hit.meaning, hit.start, hit.end, spot, clean, mark is not None, tie, rest, limit, alone, limit)
 
 
@@ -296,13 +344,7 @@ def _part(view: View, labels: list[Label]) -> None:
     """In a cell with several labels, let each rest end where the next label's own words begin."""
     for label, after in pairwise(labels):
         rest = view.text[label.rest_start : label.rest_end]
-        stripped = rest.rstrip(" \t,;|/·•–—-(")
-        while True:
-            head, _, last = stripped.rpartition(" ")
-            if head and last.isalpha() and split_words(last) and split_words(last)[0] in view.words.before:
-                stripped = head.rstrip(" ,;|/·•")
-                continue
-            break
+        stripped = _without_border(rest, view.words.before)
         label.rest_end = label.rest_start + len(stripped)
         label.alone = not any(c.isalnum() for c in stripped)
         gap = view.text[label.rest_end : after.start]
@@ -315,6 +357,20 @@ def _part(view: View, labels: list[Label]) -> None:
         if after.marked:
             end = label.rest_end
         label.text_end = max(end, label.rest_end)
+
+
+def _without_border(rest: str, before: frozenset[str]) -> str:
+    """Cut what leads over to the next label: punctuation, a dash set off by a space, words such as "your"."""
+    while True:
+        stripped = rest.rstrip(" \t\u00a0,;|/·•(")
+        if stripped.endswith((" -", " –", " —")):
+            stripped = stripped[:-2]
+        head, _, last = stripped.rpartition(" ")
+        if head and last.isalpha() and split_words(last)[:1] and split_words(last)[0] in before:
+            stripped = head
+        if stripped == rest:
+            return rest
+        rest = stripped
 
 
 def label_kind(label: Label, makers: frozenset[str]) -> Kind | None:

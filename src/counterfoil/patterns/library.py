@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 from datetime import date
+from functools import partial
 from pathlib import Path
 from types import MappingProxyType
 
@@ -92,31 +93,18 @@ class Patterns:
         named += [fact.normal for fact in in_subjects]
         names = recognised(senders, views, [name for name in named if self.maker(name)])
         known = Known(names, self._shapes_of(names), bool(names))
-        codes: list[Found] = []
-        masks: dict[str, list[Span]] = {}
-        for view in views:
-            found, secret = labelled_codes(view, known)
-            codes.extend(found)
-            masks.setdefault(view.document.name, []).extend(secret)
-        if known.shapes:
-            for view in views:
-                codes.extend(shaped_codes(view, known, list(codes)))
+        codes, masks = self._codes(views, known)
         too_many = len(codes) > settings.limits.facts
         codes = codes[: settings.limits.facts]
         layer = confirmation_layer(message, views, codes, senders.keys())
         context = Context(self.makers, names or _makers_of(codes), settings.region, _day(message, layer))
-        values = self._values(views, context, layer)[: settings.limits.facts]
+        sources = self._customer_documents(views, codes, layer, senders)
+        values = self._values(views, context, sources)[: settings.limits.facts]
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
         facts += sender_facts(senders, message) + in_subjects
         facts += self._envelope(message, layer, codes, facts, settings)
         every, chosen, conflicts = weigh(facts)
         judgement = judge(message, views, codes, senders, self._words.table, too_many)
-        secrets = [code.normal for code in codes if code.kind in SECRET_KINDS]
-        for code in codes:
-            if code.kind in SECRET_KINDS:
-                masks.setdefault(code.document.name, []).extend(code.pieces)
-        for view in views:
-            secrets.extend(normal_code(view.text[s:e]) for s, e in masks.get(view.document.name, ()))
         return Reading(
             every,
             MappingProxyType(chosen),
@@ -126,8 +114,32 @@ class Patterns:
             layer,
             judgement.mentions_attachment,
             language_of([view for view in views if view.document.layer == layer]) or language_of(views),
-            MappingProxyType(redact(message.documents, masks, secrets, self._shapes)),
+            MappingProxyType(self._redacted(message, codes, masks)),
         )
+
+    @staticmethod
+    def _codes(views: Sequence[View], known: Known) -> tuple[list[Found], dict[str, list[Span]]]:
+        """Read the codes of all documents; also return, by document, the spans of what must be masked."""
+        codes: list[Found] = []
+        masks: dict[str, list[Span]] = {}
+        for view in views:
+            found, secret = labelled_codes(view, known)
+            codes.extend(found)
+            masks.setdefault(view.document.name, []).extend(secret)
+        if known.shapes:
+            for view in views:
+                codes.extend(shaped_codes(view, known, list(codes)))
+        return codes, masks
+
+    def _redacted(self, message: Message, codes: Sequence[Found], masks: dict[str, list[Span]]) -> dict[str, str]:
+        """Mask every key and code: where it was read, in a maker's shape, and wherever it is written again."""
+        secrets = [code.normal for code in codes if code.kind in SECRET_KINDS]
+        for code in codes:
+            if code.kind in SECRET_KINDS:
+                masks.setdefault(code.document.name, []).extend(code.pieces)
+        for document in message.documents:
+            secrets.extend(normal_code(document.text[s:e]) for s, e in masks.get(document.name, ()))
+        return redact(message.documents, masks, secrets, self._shapes)
 
     def _makers_labelled(self, view: View, context: Context) -> list[Found]:
         if not any(
@@ -143,12 +155,25 @@ class Patterns:
             return self._shapes
         return tuple(shape for shape in self._shapes if shape.maker in names)
 
-    def _values(self, views: Sequence[View], context: Context, layer: int) -> list[Found]:
+    @staticmethod
+    def _customer_documents(
+        views: Sequence[View], codes: Sequence[Found], layer: int, senders: Collection[int]
+    ) -> frozenset[str]:
+        """Return the documents that may speak of the customer: those of the confirmation, not the forwarder's own text.
+
+        A mail a customer wrote with the confirmation attached says things about its writer: of such a mail only
+        documents with codes count.
+        """
+        names = frozenset(view.document.name for view in views if view.document.layer == layer)
+        with_codes = frozenset(code.document.name for code in codes if code.odds >= odds.CODE_FAR_IN_PROSE)
+        return names if layer > 0 or layer in senders or not names & with_codes else names & with_codes
+
+    def _values(self, views: Sequence[View], context: Context, sources: frozenset[str]) -> list[Found]:
         """Read all facts that are no codes; a labelled value outranks a name that merely stands in the text."""
         labelled: list[Found] = []
         named: list[Found] = []
         for view in views:
-            customer = view.document.layer == layer
+            customer = view.document.name in sources
             labelled += labelled_values(view, context, customer=customer, until=_signature(view))
             named += named_values(view, context.names)
         spoken = {(value.kind, value.normal) for value in labelled}
@@ -215,18 +240,8 @@ class Patterns:
         if kind in CODE_KINDS:
             return self._code_fact(kind, text, maker, place, pattern)
         if kind in DATE_KINDS:
-            reading = read_date(text, near=near)
-            if reading.best is None:
-                raise SettlementRefused(f"“{text}” is no date.", "Write it as 2026-04-03.")
-            readings = tuple(day.isoformat() for day in reading.readings) if len(reading.readings) > 1 else ()
-            worth = odds.ENTERED_ODD if readings else odds.ENTERED
-            return Fact(kind, text, reading.best.isoformat(), place, pattern, odds=worth, readings=readings)
-        missing = {
-            Kind.EMAIL_ADDRESS: normal_email(text) is None,
-            Kind.PHONE_NUMBER: kind is Kind.PHONE_NUMBER and normal_phone(text, region) is None,
-            Kind.FIRMWARE_VERSION: not normal_version(text),
-        }.get(kind, not any(c.isalnum() for c in text))
-        if missing:
+            return _date_fact(kind, text, near, place, pattern)
+        if not _is_value(kind, text, region):
             raise SettlementRefused(f"“{text}” is no {kind.replace('_', ' ')}.", "Correct the value and try again.")
         plain = normal(kind, text, region)
         found = self.maker(text if kind is Kind.MAKER else maker or "")
@@ -273,14 +288,34 @@ class Patterns:
         plain = Patterns(self.vocabularies, ())
         for vocabulary in self.vocabularies:
             for proof in vocabulary.proofs:
-                failure = check_proof(proof, lambda m: plain.read(m, settings), settings.region)
+                failure = check_proof(proof, partial(plain.read, settings=settings), settings.region)
                 failures += [failure] if failure else []
         for maker in self.makers:
             own = Patterns(self.vocabularies, (maker,))
             for proof in maker.proofs:
-                failure = check_proof(proof, lambda m, own=own: own.read(m, settings), settings.region)  # type: ignore[misc]
+                failure = check_proof(proof, partial(own.read, settings=settings), settings.region)
                 failures += [failure] if failure else []
         return failures
+
+
+def _date_fact(kind: Kind, text: str, near: date | None, place: Place, pattern: str) -> Fact:
+    reading = read_date(text, near=near)
+    if reading.best is None:
+        raise SettlementRefused(f"“{text}” is no date.", "Write it as 2026-04-03.")
+    readings = tuple(day.isoformat() for day in reading.readings) if len(reading.readings) > 1 else ()
+    worth = odds.ENTERED_ODD if readings else odds.ENTERED
+    return Fact(kind, text, reading.best.isoformat(), place, pattern, odds=worth, readings=readings)
+
+
+def _is_value(kind: Kind, text: str, region: str) -> bool:
+    """Tell whether a typed text holds a value of its kind."""
+    if kind is Kind.EMAIL_ADDRESS:
+        return normal_email(text) is not None
+    if kind is Kind.PHONE_NUMBER:
+        return normal_phone(text, region) is not None
+    if kind is Kind.FIRMWARE_VERSION:
+        return bool(normal_version(text))
+    return any(c.isalnum() for c in text)
 
 
 def _makers_of(codes: Sequence[Found]) -> frozenset[str]:

@@ -4,19 +4,25 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 from counterfoil.model import CODE_KINDS, Check, Kind
 from counterfoil.patterns import odds
-from counterfoil.patterns.codes import Run, ends_broken, find_runs, is_code, leftover, surely_joined
+from counterfoil.patterns.codes import HYPHENS, Run, ends_broken, find_runs, is_code, leftover, surely_joined
 from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Label, Spot, View, label_kind
 from counterfoil.patterns.normal import normal_code
 from counterfoil.patterns.shapes import Shape
+from counterfoil.patterns.targets import Target, targets
 from counterfoil.patterns.words import Hit, Role
 
 _FRAGMENT = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]+(?:[-\u2010-\u2015./ \u00a0][A-Za-z0-9]+)*[-\u2010-\u2014]?\.?")
+_FIRST_WORD = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]{1,40}(?:[-\u2010-\u2015./][A-Za-z0-9]{1,40}){0,12}")
+_MOST_LINES = 4
+"""Lines over which a code is put together."""
+_FIRST_PART = 60
+"""Characters at the end of a place in which the first part of a broken code is looked for."""
 _GROUP = re.compile(r"[A-Za-z0-9]+")
 _MASKED = re.compile(r"[•●█■▪]|\*{2,}|\bX{3,}\b")
 #: Labels read in one document; more make a list, not a confirmation.
@@ -40,64 +46,6 @@ class Known:
         return self.recognised or shape.check(normal) is Check.PASSED
 
 
-@dataclass(frozen=True, slots=True)
-class Target:
-    """A part of the text a label points to. ``spot`` is its cell; ``how`` says where it stands, in words."""
-
-    start: int
-    end: int
-    spot: Spot
-    how: str
-    base: float
-    cut: bool = False
-    """True where words of another label follow without anything to part them from the value."""
-    line: int = -1
-    """Number of the line the label stands in."""
-
-
-def targets(view: View, label: Label) -> Iterator[Target]:
-    """Yield the places in which a label's code may stand, likeliest first."""
-    if not label.alone:
-        yield _beside(label)
-        wrapped = _wrapped(view, label)
-        if wrapped is not None:
-            yield wrapped
-        return
-    if not view.is_last(label) or not (label.clean or label.marked or label.tie):
-        return
-    base = odds.CODE_LABELLED if label.clean else odds.CODE_LABELLED_LOOSELY
-    nearby = [(view.next_cell(label.spot), "in the cell next to"), (view.below(label.spot), "underneath")]
-    if view.in_header(label):
-        nearby.reverse()
-    for spot, how in nearby:
-        if spot is not None and not view.is_label(spot):
-            cell = view.cell(spot)
-            yield Target(cell.start, cell.end, spot, how, base, line=label.spot[0])
-
-
-def _beside(label: Label) -> Target:
-    if label.clean and (label.marked or not label.tie):
-        base = odds.CODE_LABELLED
-    elif label.marked:
-        base = odds.CODE_LABELLED_LOOSELY
-    else:
-        base = odds.CODE_IN_PROSE
-    return Target(label.rest_start, label.rest_end, label.spot, "behind", base, label.cut, label.spot[0])
-
-
-def _wrapped(view: View, label: Label) -> Target | None:
-    """Return the next line of running text, into which a sentence that names a code may go on."""
-    line = view.lines[label.spot[0]]
-    cell = view.cell(label.spot)
-    if len(line.cells) > 1 or label.rest_end < cell.end or cell.end - label.end > 60:
-        return None
-    spot = view.below(label.spot, lines=1, heights=NEXT_LINE_HEIGHTS)
-    if spot is None:
-        return None
-    after = view.cell(spot)
-    return Target(after.start, after.end, spot, "in the line after", odds.CODE_FAR_IN_PROSE)
-
-
 def labelled_codes(view: View, known: Known) -> tuple[list[Found], list[Span]]:
     """Read the code behind every label of a document.
 
@@ -108,7 +56,7 @@ def labelled_codes(view: View, known: Known) -> tuple[list[Found], list[Span]]:
     secrets: list[Span] = []
     for label in view.labels[:MAX_LABELS]:
         kind = label_kind(label, known.makers)
-        vague = label.has(Role.VAGUE_LABEL)
+        vague = kind is None and label.has(Role.VAGUE_LABEL)
         if kind not in CODE_KINDS and not vague:
             continue
         for target in targets(view, label):
@@ -170,17 +118,37 @@ def _by_shape(view: View, target: Target, shapes: Sequence[Shape], known: Known)
 
 
 def _joined_shape(view: View, target: Target, shapes: Sequence[Shape], known: Known) -> _Code | None:
-    rest = _continuation(view, target.spot)
-    if rest is None:
+    """Return the code in a maker's shape whose first part ends a target and whose rest stands in the next line."""
+    first = view.text[target.start : target.end].rstrip()[-_FIRST_PART:]
+    at = view.text.rfind(first, target.start, target.end)
+    alone = _continuation(view, target.spot)
+    sure = alone is not None
+    rest = alone[1] if alone is not None else _next_word(view, target)
+    if rest is None or not first:
         return None
-    first = view.text[target.start : target.end].strip()
-    second = view.text[slice(*rest)]
-    normal = normal_code(first) + normal_code(second)
+    both = first + view.text[slice(*rest)].rstrip(".,;")
     for shape in shapes:
-        if shape.fits(normal) and len(first) <= 2 * shape.length and known.trusts(shape, normal):
-            at = view.text.index(first, target.start)
-            return _shaped(first + second, [(at, at + len(first)), rest], shape, target.base, "joined over two lines")
+        for match in shape.find.finditer(both):
+            normal = normal_code(match.group())
+            if not match.start() < len(first) < match.end() or not known.trusts(shape, normal):
+                continue
+            if sure or shape.check(normal) is Check.PASSED:
+                pieces = [(at + match.start(), at + len(first)), (rest[0], rest[0] + match.end() - len(first))]
+                return _shaped(match.group(), pieces, shape, target.base, "joined over two lines")
     return None
+
+
+def _next_word(view: View, target: Target) -> Span | None:
+    """Return the first word of the next line of running text, into which a code may have been wrapped."""
+    line = view.lines[target.spot[0]]
+    if len(line.cells) > 1 or target.end < view.cell(target.spot).end:
+        return None
+    below = view.below(target.spot, lines=1, heights=NEXT_LINE_HEIGHTS)
+    if below is None or below[1] > 0:
+        return None
+    cell = view.cell(below)
+    word = _FIRST_WORD.match(view.text, cell.start, cell.end)
+    return word.span() if word else None
 
 
 def _shaped(value: str, pieces: list[Span], shape: Shape, base: float, *why: str) -> _Code:
@@ -199,9 +167,11 @@ def _shaped(value: str, pieces: list[Span], shape: Shape, base: float, *why: str
 
 def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _Code | None:
     """Weigh a code of a maker without a shape: everything that makes it doubtful lowers it."""
-    why = list(run.doubts)
-    value, pieces = run.value, [(run.start, run.end)]
+    value, pieces, doubts, cut = _put_together(view, target, run)
+    why = [*run.doubts, *doubts]
     base = target.base
+    if cut:
+        return _Code(value, pieces, odds.VERY_DOUBTFUL, None, Check.NONE, [*why, "cut off at a hyphen"])
     if runs > 1:
         why.append("two codes in one place")
     if _MASKED.search(view.text, target.start, min(target.end, target.start + 300)):
@@ -210,38 +180,48 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
         why.append("something like its rest beside it")
     if target.cut:
         why.append("words of another label right behind it")
-    if run.broken or ends_broken(view.text[run.start : target.end]):
-        rest = _continuation(view, target.spot)
-        if rest is None or not is_code(value + "-" + view.text[slice(*rest)]):
-            return _Code(value, pieces, odds.VERY_DOUBTFUL, None, Check.NONE, [*why, "cut off at a hyphen"])
-        tail = view.text[slice(*rest)].lstrip("-\u2010\u2011\u2012\u2013\u2014")
-        if not surely_joined(value, tail):
-            why.append("perhaps not one code")
-        value, pieces = f"{value}-{tail}", [*pieces, rest]
-        text = "joined over two lines"
-    else:
-        text = ""
-        if run.end >= target.end - 1 and (rest := _continuation(view, target.spot)) is not None:
-            if view.text[rest[0]] in "-\u2010\u2011\u2012\u2013\u2014":
-                value, pieces = value + view.text[slice(*rest)], [*pieces, rest]
-                text = "joined over two lines"
-                if not surely_joined(run.value, view.text[slice(*rest)]):
-                    why.append("perhaps not one code")
-            elif _like_rest(run, view.text[slice(*rest)]):
-                why.append("something like its rest underneath")
     if beside:
         ahead = leftover(view.text, target.start, run.start, [])
         if base <= odds.CODE_IN_PROSE:
             base = odds.CODE_FAR_IN_PROSE if ahead else base
         else:
             why.append("words beside it")
-    return _Code(
-        value, pieces, min(base, odds.DOUBTFUL) if why else base, None, Check.NONE, [*why, text] if text else why
-    )
+    total = min(base, odds.DOUBTFUL) if why else base
+    joined = ["joined over two lines"] if len(pieces) > 1 else []
+    return _Code(value, pieces, total, None, Check.NONE, why + joined)
 
 
-def _continuation(view: View, spot: Spot) -> Span | None:
-    """Return the span of a piece of a code alone in the cell underneath, in the next line of the same column."""
+def _put_together(view: View, target: Target, run: Run) -> tuple[str, list[Span], list[str], bool]:
+    """Join a code broken at a hyphen from the lines underneath.
+
+    Returns:
+        The whole code, its pieces, doubts about them, and whether its end is missing.
+    """
+    value, pieces, doubts = run.value, [(run.start, run.end)], []
+    open_end = run.broken or ends_broken(view.text[run.start : target.end])
+    spot = target.spot
+    for _ in range(_MOST_LINES):
+        if not open_end and pieces[-1][1] < view.cell(spot).end - 1 and run.end < target.end - 1:
+            break
+        below = _continuation(view, spot)
+        if below is None:
+            break
+        spot, rest = below
+        text = view.text[slice(*rest)]
+        if not open_end and text[0] not in HYPHENS:
+            if _like_rest(run, text):
+                doubts.append("something like its rest underneath")
+            break
+        if not surely_joined(value, text.strip(HYPHENS)):
+            doubts.append("perhaps not one code")
+        value = f"{value}-{text.strip(HYPHENS)}"
+        pieces.append(rest)
+        open_end = text[-1] in HYPHENS
+    return value, pieces, doubts, open_end or not is_code(value)
+
+
+def _continuation(view: View, spot: Spot) -> tuple[Spot, Span] | None:
+    """Return cell and span of a piece of a code alone underneath, in the next line of the same column."""
     below = view.below(spot, lines=1, heights=NEXT_LINE_HEIGHTS)
     if below is None:
         return None
@@ -251,14 +231,14 @@ def _continuation(view: View, spot: Spot) -> Span | None:
     match = _FRAGMENT.fullmatch(stripped)
     if match is None or len(stripped) > 40 or below in view.at:
         return None
-    words = stripped.strip(".-\u2010\u2011\u2012\u2013\u2014").replace("\u00a0", " ").split(" ")
+    words = stripped.strip("." + HYPHENS).replace("\u00a0", " ").split(" ")
     for word in words:
         if word.lower() in view.words.stop or not (word.isupper() or any(c.isdigit() for c in word)):
             return None
     if _is_other(stripped):
         return None
     start = cell.start + text.index(stripped)
-    return start, start + len(stripped.rstrip("."))
+    return below, (start, start + len(stripped.rstrip(".")))
 
 
 def _like_rest(run: Run, text: str) -> bool:

@@ -9,12 +9,13 @@ from datetime import date
 
 from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, DATE_KINDS, Kind
 from counterfoil.patterns import odds
+from counterfoil.patterns.contacts import is_role_mailbox
 from counterfoil.patterns.dates import decide, find_dates, order_in
 from counterfoil.patterns.found import Found, Span
-from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Label, Spot, View, label_kind
+from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, UNDERNEATH, Label, Spot, View, label_kind
 from counterfoil.patterns.makers import MakerPattern
 from counterfoil.patterns.normal import is_title, normal_code, normal_email, normal_name, normal_phone, normal_text
-from counterfoil.patterns.words import Role, fold
+from counterfoil.patterns.words import Role, fold, split_words
 
 _EMAIL = re.compile(r"[^\s@<>(),;:\"\[\]]{1,64}@[^\s@<>(),;:\"\[\]]{1,255}")
 _PHONE = re.compile(r"[+(]?[\d(][\d\s()./\-\u2010-\u2015\u00a0]{5,30}\d")
@@ -63,17 +64,42 @@ def labelled_values(view: View, context: Context, *, customer: bool, until: int)
             continue
         if kind in CUSTOMER_KINDS and (not customer or label.start >= until or not label.clean):
             continue
+        near = kind not in _CONTACTS or _near_customer(view, label)
+        if not near and kind is not Kind.EMAIL_ADDRESS:
+            continue
         if kind in DATE_KINDS and not order:
             order.append(order_in(view.text))
         for start, end, spot, base, how in _places(view, label, kind):
             value = _read(view, kind, start, end, spot, base, context, order[0] if order else None)
-            if value is not None:
+            if value is not None and not near:
+                value.odds = min(value.odds, odds.DOUBTFUL)
+                value.evidence.append("no customer named nearby")
+            if value is not None and (near or not is_role_mailbox(value.normal)):
                 value.evidence.insert(0, f"{how} “{view.text[label.start : label.end].strip()}”")
                 language = next((s.language for s in label.meaning.senses if s.language), "")
                 value.pattern = f"label {language}"
                 found.append(value)
                 break
     return found
+
+
+_CONTACTS = frozenset({Kind.EMAIL_ADDRESS, Kind.PHONE_NUMBER, Kind.POSTAL_ADDRESS})
+"""Kinds that letterheads and footers name, too: the maker's own."""
+_NEAR_LINES = 10
+
+
+def _near_customer(view: View, label: Label) -> bool:
+    """Tell whether a contact is the customer's: it says so (your telephone), or a customer is named nearby."""
+    words = split_words(view.text[label.start : label.end])
+    if words and words[0] in view.words.before:
+        return True
+    return any(
+        Kind.CUSTOMER_NAME in other.meaning.kinds
+        and other.clean
+        and (other.marked or other.alone)
+        and abs(other.spot[0] - label.spot[0]) <= _NEAR_LINES
+        for other in view.labels[:1_000]
+    )
 
 
 _BY_FORM = frozenset({Kind.FIRMWARE_VERSION, Kind.INVOICE_NUMBER, Kind.EMAIL_ADDRESS, Kind.PHONE_NUMBER, *DATE_KINDS})
@@ -95,12 +121,10 @@ def _places(view: View, label: Label, kind: Kind) -> Iterator[tuple[int, int, Sp
     header = view.in_header(label)
     base = odds.LABELLED if label.clean else odds.LABELLED_LOOSELY
     under = base if header or label.marked or by_form or kind in CUSTOMER_KINDS else odds.LABELLED_LOOSELY
-    nearby = [(view.next_cell(label.spot), "in the cell next to", base), (view.below(label.spot), "underneath", under)]
-    if header:
-        nearby.reverse()
-    for spot, how, worth in nearby:
+    for spot, how in view.nearby(label):
         if spot is not None and not view.is_label(spot):
             cell = view.cell(spot)
+            worth = under if how == UNDERNEATH else base
             yield cell.start, min(cell.end, cell.start + 300), spot, worth, how
 
 

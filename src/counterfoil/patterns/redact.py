@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import re
+from bisect import bisect_right
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import accumulate, pairwise
 
 from counterfoil.model import SECRET_KINDS, Document
 from counterfoil.patterns.found import Span
 from counterfoil.patterns.shapes import Shape
 
 MASK = "•"
-_LETTERS = re.compile(r"[0-9A-Z]")
-_OTHERS = re.compile(r"[^0-9A-Z]+")
-#: Characters between two letters of a code: separators, line breaks, quoting; not more than these few.
+_RUN = re.compile(r"[0-9A-Z]+")
+#: Characters between two groups of a code: separators, line breaks, quoting; not more than these few.
 _SEPARATORS = re.compile(r"[^0-9A-Za-z]{0,4}\Z")
 _UPPER = {letter: letter - 32 for letter in range(ord("a"), ord("z") + 1)}
 #: Different codes looked for everywhere; more than these in one message is a list of codes no sheet needs.
@@ -51,19 +52,23 @@ def _written(text: str, codes: Sequence[str]) -> list[Span]:
 
     An expression for each code would have to be compiled for each message, which took longer than all other reading.
     """
-    upper = text.translate(_UPPER)
-    squeezed = _OTHERS.sub("", upper)
+    runs = list(_RUN.finditer(text.translate(_UPPER)))
+    squeezed = "".join(run.group() for run in runs)
     present = [code for code in codes if code in squeezed]
     if not present:
         return []
-    places = [match.start() for match in _LETTERS.finditer(upper)]
+    ends = list(accumulate(len(run.group()) for run in runs))
     spans = []
     for code in present:
         at = squeezed.find(code)
         while at >= 0:
-            span = places[at], places[at + len(code) - 1] + 1
-            if _stands_alone(text, span) and _is_joined(text, places[at : at + len(code)]):
-                spans.append(span)
+            first, last = bisect_right(ends, at), bisect_right(ends, at + len(code) - 1)
+            start = runs[first].end() - (ends[first] - at)
+            end = runs[last].end() - (ends[last] - at - len(code))
+            if _stands_alone(text, (start, end)) and all(
+                _SEPARATORS.match(text, one.end(), other.start()) for one, other in pairwise(runs[first : last + 1])
+            ):
+                spans.append((start, end))
             at = squeezed.find(code, at + 1)
     return spans
 
@@ -71,12 +76,6 @@ def _written(text: str, codes: Sequence[str]) -> list[Span]:
 def _stands_alone(text: str, span: Span) -> bool:
     before, after = text[span[0] - 1 : span[0]], text[span[1] : span[1] + 1]
     return not (before.isascii() and before.isalnum()) and not (after.isascii() and after.isalnum())
-
-
-def _is_joined(text: str, places: Sequence[int]) -> bool:
-    """Tell whether nothing but a few separators stands between the letters."""
-    gaps = zip(places, places[1:], strict=False)
-    return all(second == first + 1 or _SEPARATORS.match(text, first + 1, second) for first, second in gaps)
 
 
 def _mask(text: str, spans: Sequence[Span]) -> str:

@@ -78,38 +78,40 @@ def make_shape(
         raise ValueError(f"there is no check `{check_name}`; known: {', '.join(CHECKS)}")
     if not alphabet or normal_code(alphabet) != alphabet or len(set(alphabet)) != len(alphabet):
         raise ValueError("`alphabet` must be different capital letters and digits")
-    classes = {"#": "[0-9]", "@": "[A-Z]", "*": f"[{alphabet}]"}
-    units: list[str] = []
-    gaps_before: list[bool] = []
-    literal = 0
-    gap = False
-    digits_only = True
-    for char in text:
-        if char in _SEPARATORS:
-            gap = True
-            continue
-        if char not in classes and (len(char.upper()) != 1 or normal_code(char) == ""):
-            raise ValueError(f"`{char}` cannot stand in a shape")
-        if len(units) >= check_from and char != "#" and not char.isdigit():
-            digits_only = False
-        literal += char not in classes
-        units.append(classes.get(char) or char.upper())
-        gaps_before.append(gap and bool(units[:-1]))
-        gap = False
+    units, literal = _units(text, alphabet)
     if len(units) < 4:
         raise ValueError("a shape needs at least 4 characters")
     if not 0 <= check_from < len(units):
         raise ValueError("`check_from` lies behind the end of the shape")
-    body = "".join((_GAP if before else "") + unit for unit, before in zip(units, gaps_before, strict=True))
+    digits_only = all(unit == "[0-9]" or unit.isdigit() for unit, _ in units[check_from:])
+    body = "".join((_GAP if before else "") + unit for unit, before in units)
     return Shape(
         kind,
         maker,
         text,
         re.compile(_BEFORE + "(?:" + body + ")" + _AFTER, re.IGNORECASE),
-        re.compile("".join(units)),
+        re.compile("".join(unit for unit, _ in units)),
         check_name,
         check_from,
         DIGITS if digits_only else alphabet,
         len(units),
         literal,
     )
+
+
+def _units(text: str, alphabet: str) -> tuple[list[tuple[str, bool]], int]:
+    """Take a shape apart: the expression for each character and whether a separator stands ahead; literals counted."""
+    classes = {"#": "[0-9]", "@": "[A-Z]", "*": f"[{alphabet}]"}
+    units: list[tuple[str, bool]] = []
+    literal = 0
+    gap = False
+    for char in text:
+        if char in _SEPARATORS:
+            gap = True
+            continue
+        if char not in classes and (len(char.upper()) != 1 or normal_code(char) == ""):
+            raise ValueError(f"`{char}` cannot stand in a shape")
+        literal += char not in classes
+        units.append((classes.get(char) or char.upper(), gap and bool(units)))
+        gap = False
+    return units, literal

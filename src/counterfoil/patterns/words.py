@@ -123,6 +123,8 @@ class Hit:
 
 def split_words(text: str) -> tuple[str, ...]:
     """Return the folded words of a phrase."""
+    if not text or text.isspace():
+        return ()
     return tuple(_WORD.findall(fold_with_offsets(text)[0]))
 
 

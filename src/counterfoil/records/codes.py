@@ -49,23 +49,32 @@ def masked(value: str) -> str:
     return "".join(c if n in seen or not c.isalnum() else _MASK for n, c in enumerate(value))
 
 
-def stored_pieces(normal: str) -> list[str]:
-    """Return the keys under which a code is found with wrong characters in it; none for very short or long codes."""
+def stored_pieces(normal: str, *, series: bool = False) -> list[str]:
+    """Return the keys under which a code is found with wrong characters in it; none for very short or long codes.
+
+    Args:
+        normal: the code in normal form.
+        series: it is a running number. Its first pieces are those of thousands, so a wrong character in the last piece
+            would drown in them: the code is also kept with each character of its last piece left out.
+    """
     folded = fold_code(normal)
     if not SHORTEST_NEAR <= len(folded) <= _LONGEST:
         return []
-    return [_key(len(folded), n, folded[start : start + size]) for n, start, size in _cuts(len(folded))]
+    keys = [_key(len(folded), n, folded[start : start + size]) for n, start, size in _cuts(len(folded))]
+    return keys + (_gapped(len(folded), folded) if series else [])
 
 
 def probes(normal: str) -> list[str]:
     """Return the keys to look under for codes that differ from ``normal`` in at most :data:`WRONG` characters.
 
-    Multi-match-aware selection of substrings, section 4.2 of the paper: 19 keys whatever the length.
+    Multi-match-aware selection of substrings, section 4.2 of the paper: 19 keys whatever the length; and those of
+    running numbers with a character of their last piece wrong or missing.
     """
     folded = fold_code(normal)
     if not SHORTEST_NEAR <= len(folded) <= _LONGEST:
         return []
-    return list(dict.fromkeys(_probes(folded)))
+    missing = [f"{len(folded) + 1}:-{n}:{folded}" for n in _last_piece(len(folded) + 1)]
+    return list(dict.fromkeys([*_probes(folded), *_gapped(len(folded), folded), *missing]))
 
 
 def _probes(folded: str) -> Iterator[str]:
@@ -86,6 +95,17 @@ def _cuts(length: int) -> Iterator[tuple[int, int, int]]:
         this = size + (1 if n >= _PIECES - over else 0)
         yield n, start, this
         start += this
+
+
+def _last_piece(length: int) -> range:
+    """Return the places of the characters in the last piece of a code."""
+    *_, (_, start, size) = _cuts(length)
+    return range(start, start + size)
+
+
+def _gapped(length: int, folded: str) -> list[str]:
+    """Return a code with each character of its last piece left out in turn."""
+    return [f"{length}:-{n}:{folded[:n]}{folded[n + 1 :]}" for n in _last_piece(length)]
 
 
 def _key(length: int, n: int, text: str) -> str:

@@ -36,6 +36,8 @@ from counterfoil.records import linkage, refs
 from counterfoil.records.codes import stored_pieces
 
 Row = dict[str, Any]
+#: Codes that are given out in series, one after the other.
+_SERIES = frozenset({Kind.MACHINE_ID.value, Kind.SERIAL_NUMBER.value})
 #: The unit separator of ASCII.
 _BETWEEN = "\x1f"
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), default=str)
@@ -125,7 +127,8 @@ def derived_rows(rows: Iterable[Row]) -> tuple[list[Row], list[Row]]:
     names: list[Row] = []
     for row in rows:
         if row["reversed"] is not None:
-            pieces += [{"piece": key, "fact_id": row["id"]} for key in stored_pieces(row["normal"])]
+            keys = stored_pieces(row["normal"], series=row["kind"] in _SERIES)
+            pieces += [{"piece": key, "fact_id": row["id"]} for key in dict.fromkeys(keys)]
         elif row["kind"] == Kind.CUSTOMER_NAME and row["chosen"]:
             names += [{"name_key": key, "fact_id": row["id"]} for key in sorted(linkage.stored_keys(row["value"]))]
     return pieces, names

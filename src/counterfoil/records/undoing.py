@@ -73,7 +73,8 @@ def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) 
         detail = {"undone": entry.id, "action": entry.action}
         new = journal.add(conn, who=who, action=UNDO_ACTION, subject=entry.subject, why=why, detail=detail)
         conn.execute(sa.update(lines).where(lines.c.id == number), {"undone_by": new})
-        _sweep(conn, _take_back(conn, entry, made))
+        _sweep(conn, _take_back(conn, entry, made), entry)
+        _refuse_without_holder(conn, entry)
         _look_again(conn, entry.subject)
         return journal.entry(conn, f"{refs.JOURNAL}{new}")
 
@@ -89,6 +90,7 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> _To
             continue
         row = conn.execute(sa.select(table).where(table.c.id == number)).one_or_none()
         touched.add(change["table"], row)
+        _refuse_without_profiles(conn, entry, change.get("before", {}))
         if change["how"] == "delete":
             if row is None:
                 conn.execute(sa.insert(table), change["before"])
@@ -102,16 +104,71 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> _To
     return touched
 
 
-def _sweep(conn: sa.Connection, touched: _Touched) -> None:
-    """Remove holdings and profiles that an entry undone earlier left standing for the sake of this one."""
+def _refuse_without_profiles(conn: sa.Connection, entry: JournalEntry, before: Row) -> None:
+    """Refuse to give a row back to a profile that a later entry removed."""
+    for name in ("customer", "machine"):
+        table, number = schema.UNDOABLE[name], before.get(f"{name}_id")
+        if number is not None and conn.scalar(sa.select(table.c.id).where(table.c.id == number)) is None:
+            raise SettlementRefused(f"{entry.id} is not undone: its {name} was removed since.", _LATER)
+
+
+def _refuse_without_holder(conn: sa.Connection, entry: JournalEntry) -> None:
+    """Refuse to file a message back to a customer who, by a later entry, never had the machine."""
+    if not entry.subject.startswith(refs.MESSAGE):
+        return
+    table, held = schema.message, schema.holding
+    query = (
+        sa.select(held.c.id)
+        .select_from(
+            table.outerjoin(
+                held, sa.and_(held.c.customer_id == table.c.customer_id, held.c.machine_id == table.c.machine_id)
+            )
+        )
+        .where(table.c.id == refs.number(refs.MESSAGE, entry.subject), table.c.machine_id.is_not(None))
+    )
+    rows = conn.execute(query).all()
+    if rows and all(row.id is None for row in rows):
+        raise SettlementRefused(f"{entry.id} is not undone: its holder was taken back since.", _LATER)
+
+
+def _sweep(conn: sa.Connection, touched: _Touched, entry: JournalEntry) -> None:
+    """Remove holdings and profiles that an entry undone earlier left standing for the sake of this one.
+
+    Raises:
+        SettlementRefused: another entry would need them to be undone.
+    """
     changes = Changes(conn)
     for machine in sorted(touched.machines):
         release(changes, machine)
-    touched.customers.update(change["before"]["customer_id"] for change in changes.made if change["how"] == "delete")
-    for table, numbers in (("machine", touched.machines), ("customer", touched.customers)):
+    removed = [c["before"] for c in changes.made if c["how"] == "delete"]
+    touched.customers.update(row["customer_id"] for row in removed)
+    for name, numbers in (("machine", touched.machines), ("customer", touched.customers)):
+        table = schema.UNDOABLE[name]
         for number in sorted(numbers):
-            if not in_use(conn, table, number):
-                conn.execute(sa.delete(schema.UNDOABLE[table]).where(schema.UNDOABLE[table].c.id == number))
+            if not in_use(conn, name, number):
+                removed += [{f"{name}_id": n} for n in conn.scalars(sa.select(table.c.id).where(table.c.id == number))]
+                conn.execute(sa.delete(table).where(table.c.id == number))
+    needed = _needed(conn) if removed else {}
+    for row in removed:
+        names = [name for name in ("customer", "machine") if f"{name}_id" in row]
+        users = set.intersection(*(needed.get((name, row[f"{name}_id"]), set()) for name in names))
+        if users:
+            first = ", ".join(f"{refs.JOURNAL}{n}" for n in sorted(users))
+            raise SettlementRefused(f"{entry.id} is not undone: {first} rests on it.", f"Undo {first} first.")
+
+
+def _needed(conn: sa.Connection) -> dict[tuple[str, int], set[int]]:
+    """Return which profiles the entries not yet undone would give rows back to: profile -> numbers of entries."""
+    lines = schema.journal
+    query = sa.select(lines.c.id, lines.c.changes).where(lines.c.changes.is_not(None), lines.c.undone_by.is_(None))
+    needed: dict[tuple[str, int], set[int]] = {}
+    for row in conn.execute(query):
+        for change in json.loads(row.changes):
+            for name in ("customer", "machine"):
+                number = change.get("before", {}).get(f"{name}_id")
+                if number is not None:
+                    needed.setdefault((name, number), set()).add(row.id)
+    return needed
 
 
 def _stands(row: sa.Row[Any], after: Row) -> bool:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import sys
 
 import click
 
 from counterfoil import __version__
-from counterfoil.errors import CounterfoilError
+from counterfoil.errors import CounterfoilError, NeedsALook, StorageFull
+from counterfoil.faces.cli.harmless import clean, json_text
 from counterfoil.faces.cli.lazy import LazyGroup
 
 #: name -> (module below faces/cli, attribute, one line for the overview; a test holds it against the command's own).
@@ -17,7 +19,7 @@ COMMANDS = {
     "ingest": (
         "ingest",
         "ingest",
-        "Take in mail: files, folders, Maildir, mbox, zip, or one message on standard input.",
+        "Take in mail: files, folders, Maildir, mbox, zip, standard input.",
     ),
     "triage": ("triage", "triage", "Settle what needs a person: open messages and their questions."),
     "record": ("bench", "record", "Enter a machine at the bench: firmware before and after, codes off the card."),
@@ -79,17 +81,54 @@ def run(arguments: list[str]) -> int:
         error.show()
         return 2
     except CounterfoilError as error:
-        click.echo(f"counterfoil: {error.what}", err=True)
-        click.echo(f"  {error.next_step}", err=True)
-        return error.exit_code
-    except BrokenPipeError:
-        # The reader of a pipe (head, a pager) has seen enough; what remains goes nowhere.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return _tell(error, as_json="--json" in arguments)
+    except (BrokenPipeError, SystemExit):
+        # The reader of a pipe (head, a pager) has seen enough; the libraries that print leave by SystemExit then.
+        _drop_output()
         return 0
-    except Exception as error:
-        if os.environ.get("COUNTERFOIL_TRACEBACK"):
-            raise
-        unexpected = CounterfoilError(f"Something unforeseen happened: {type(error).__name__}: {error}.")
-        click.echo(f"counterfoil: {unexpected.what}", err=True)
-        click.echo(f"  {unexpected.next_step} COUNTERFOIL_TRACEBACK=1 shows where it happened.", err=True)
-        return unexpected.exit_code
+    except OSError as error:
+        if error.errno not in _REFUSED:
+            return _unforeseen(error)
+        if error.filename is None:
+            _drop_output()
+        return _tell(StorageFull(f"{error.filename or 'The output'} cannot be written: {error.strerror}."))
+    except Exception as error:  # noqa: BLE001 - the last place where a traceback can be kept from a user
+        return _unforeseen(error)
+
+
+#: What the system says when a disk is full, over its quota, read-only or closed to this user.
+_REFUSED = frozenset({errno.ENOSPC, errno.EDQUOT, errno.EFBIG, errno.EROFS, errno.EACCES, errno.EPERM})
+
+
+def _tell(error: CounterfoilError, *, as_json: bool = False) -> int:
+    """Print what happened, the records to choose from, and what to do next; return the exit code."""
+    candidates = error.candidates if isinstance(error, NeedsALook) else ()
+    if candidates and as_json:
+        found = [{"ref": c.ref, "label": c.label, "evidence": list(c.evidence)} for c in candidates]
+        click.echo(json_text({"candidates": found}))
+    what = error.what
+    if len(candidates) > 1:
+        # One line a candidate is easier to choose from than one long sentence.
+        what = what.partition(f": {candidates[0].ref} ")[0] + ":"
+    click.echo(f"counterfoil: {clean(what)}", err=True)
+    for candidate in candidates if len(candidates) > 1 else ():
+        evidence = f"  ({'; '.join(candidate.evidence)})" if candidate.evidence else ""
+        click.echo(clean(f"    {candidate.ref:<5} {candidate.label}{evidence}"), err=True)
+    click.echo(f"  {clean(error.next_step)}", err=True)
+    return error.exit_code
+
+
+def _unforeseen(error: Exception) -> int:
+    if os.environ.get("COUNTERFOIL_TRACEBACK"):
+        raise error
+    plain = CounterfoilError(f"Something unforeseen happened: {type(error).__name__}: {error}.")
+    plain.next_step += " COUNTERFOIL_TRACEBACK=1 shows where it happened."
+    return _tell(plain)
+
+
+def _drop_output() -> None:
+    """Send what is still to be written to standard output nowhere: flushing it at the end would fail again."""
+    try:
+        sys.stdout.flush()
+    except (OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.__stdout__.fileno() if sys.__stdout__ else 1)

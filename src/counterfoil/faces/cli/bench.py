@@ -49,7 +49,7 @@ def record(
     says that it has finished.
 
     \b
-    Example: counterfoil record --customer C3 --set serial_number=KS72502487
+    Example: counterfoil record --customer C3 --set serial_number=KS72502487 \\
              --firmware-before 1.8 --firmware-after 2.0.1
     """
     if not (values or firmware_before or firmware_after):

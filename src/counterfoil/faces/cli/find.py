@@ -3,10 +3,9 @@
 from __future__ import annotations
 
 import click
-from rich.text import Text
 
 from counterfoil.archive import Archive
-from counterfoil.faces.cli.common import archive_option, clean, json_option, marked, print_json, say, table
+from counterfoil.faces.cli.common import archive_option, json_option, marked, print_json, prose, say, table
 
 
 @click.command(short_help="Find a customer, a machine or a message by whatever you have.")
@@ -33,14 +32,14 @@ def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -
     if as_json:
         print_json(answer.to_json())
         return 0
-    say(clean(answer.understood), style="italic")
+    prose(answer.understood, style="italic")
     if answer.customers:
         say()
         rows = (
             (c.id, c.name, ", ".join(c.emails), ", ".join(c.phones), " ".join(c.machines), c.why)
             for c in answer.customers
         )
-        table("Customers", ("", "name", "e-mail", "telephone", "machines", "found by"), rows)
+        table("Customers", ("", "name", "e-mail", "phone", "machines", "found by"), rows)
     if answer.machines:
         say()
         found = (
@@ -58,18 +57,11 @@ def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -
     if answer.messages:
         say()
         mails = (
-            (m.id, (m.received or "")[:10], m.standing, m.customer or "", _subject(m.subject, m.snippet))
+            (m.id, (m.received or "")[:10], m.standing, m.customer or "", m.subject, marked(m.snippet))
             for m in answer.messages
         )
-        table("Messages", ("", "received", "", "customer", "subject"), mails)
+        columns = ("", "received", "standing", "customer", "subject", "snippet")
+        table("Messages", columns, mails, below=("snippet",))
     if not (answer.customers or answer.machines or answer.messages):
         say("Nothing found.")
     return 0
-
-
-def _subject(subject: str, snippet: str) -> Text:
-    out = Text(clean(subject))
-    if snippet.strip():
-        out.append("\n")
-        out.append_text(marked(snippet))
-    return out

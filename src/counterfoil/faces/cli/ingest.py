@@ -12,7 +12,7 @@ from counterfoil.faces.cli.common import archive_option, clean, console, json_op
 from counterfoil.sources import count
 
 
-@click.command(short_help="Take in mail: files, folders, Maildir, mbox, zip, or one message on standard input.")
+@click.command(short_help="Take in mail: files, folders, Maildir, mbox, zip, standard input.")
 @click.argument("paths", nargs=-1, required=True, metavar="PATH...")
 @json_option
 @archive_option
@@ -58,7 +58,12 @@ def _show(report: pipeline.IngestReport) -> None:
         ("filed", report.filed, "in a customer's profile, without a hand"),
         ("open", report.open, "a person must decide: counterfoil triage"),
         ("aside", report.aside, "no confirmation; found by search all the same"),
+        ("recovered", report.recovered, "kept by an earlier run that did not end, read now"),
         ("unreadable", report.unreadable, "named below; nothing of them was kept"),
     ]
-    table(None, ("", "messages", ""), ((name, str(n), note) for name, n, note in rows if n or name != "unreadable"))
+    table(
+        None,
+        ("", "messages", ""),
+        ((name, str(n), note) for name, n, note in rows if n or name not in ("recovered", "unreadable")),
+    )
     say(f"{report.seconds:.1f} s")

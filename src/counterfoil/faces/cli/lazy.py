@@ -1,4 +1,4 @@
-"""A click group that imports a command's module only when the command is called."""
+"""Click groups: one imports a command's module only when the command is called; both keep the order of the work."""
 
 from __future__ import annotations
 
@@ -7,6 +7,14 @@ from importlib import import_module
 from typing import Any
 
 import click
+
+
+class OrderedGroup(click.Group):
+    """A group that lists its commands in the order in which they were defined."""
+
+    def list_commands(self, ctx: click.Context) -> list[str]:
+        """Return the names in the order of definition."""
+        return list(self.commands)
 
 
 class LazyGroup(click.Group):

@@ -8,8 +8,9 @@ import click
 from rich.text import Text
 
 from counterfoil.archive import Archive
-from counterfoil.faces.cli.common import archive_option, json_option, pairs, print_json, say, table
+from counterfoil.faces.cli.common import archive_option, json_option, print_json, prose, say, table
 from counterfoil.faces.cli.refs import find_one
+from counterfoil.faces.cli.values import as_day
 
 if TYPE_CHECKING:
     from counterfoil.answers.profiles import MessageLine, Value
@@ -32,7 +33,7 @@ def customer(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         print_json(answer.to_json())
         return
-    say(f"{answer.id}  {answer.name}", style="bold")
+    prose(f"{answer.id}  {answer.name}", style="bold")
     _values(answer.values)
     if answer.machines:
         say()
@@ -61,7 +62,7 @@ def machine(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
     if as_json:
         print_json(answer.to_json())
         return
-    say(f"{answer.id}  {answer.title}", style="bold")
+    prose(f"{answer.id}  {answer.title}", style="bold")
     _values(answer.values)
     if answer.upgrades:
         say()
@@ -75,7 +76,7 @@ def machine(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
             )
             for u in answer.upgrades
         )
-        table("Upgrades", ("upgrade", "product key", "activation code", "", "read from"), rows)
+        table("Upgrades", ("upgrade", "product key", "activation code", "state", "read from"), rows)
     if answer.firmware:
         say()
         notes = ((n.version, n.noted[:10], n.when or "", n.source) for n in answer.firmware)
@@ -88,11 +89,12 @@ def machine(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
 
 
 def _live(live: bool) -> Text:
-    return Text("live", style="green") if live else Text("dead: made for another board", style="red")
+    return Text("live", style="green") if live else Text("dead: other board", style="red")
 
 
 def _values(values: tuple[Value, ...]) -> None:
-    pairs((v.label, f"{v.value}   ({'; '.join(v.origins)})") for v in values)
+    rows = ((v.label, as_day(v.kind, v.value, v.noted[0].fact.normal), "; ".join(v.origins)) for v in values)
+    table(None, ("", "value", "read from"), rows)
 
 
 def _messages(messages: tuple[MessageLine, ...]) -> None:
@@ -100,6 +102,6 @@ def _messages(messages: tuple[MessageLine, ...]) -> None:
         say()
         table(
             "Messages",
-            ("", "received", "subject", ""),
-            ((m.id, (m.received or "")[:10], m.subject, m.standing) for m in messages),
+            ("", "received", "standing", "subject"),
+            ((m.id, (m.received or "")[:10], m.standing, m.subject) for m in messages),
         )

@@ -10,7 +10,17 @@ import click
 
 from counterfoil.archive import Archive
 from counterfoil.errors import UsageProblem
-from counterfoil.faces.cli.common import account, archive_option, clean, json_option, pairs, print_json, say, who_option
+from counterfoil.faces.cli.common import (
+    account,
+    archive_option,
+    clean,
+    json_option,
+    pairs,
+    print_json,
+    prose,
+    say,
+    who_option,
+)
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
 
 if TYPE_CHECKING:
@@ -46,7 +56,8 @@ def restore(
     REF is a machine (M7), a customer with one machine, or any text that finds exactly one of them. Codes go to the
     present holder of the machine only.
 
-    Example: counterfoil restore M7 --reveal --reason "factory reset, caller known by voice" --out sheet
+    \b
+    Example: counterfoil restore M7 --reveal --reason "factory reset" --out sheet
     """
     from counterfoil.answers.restore import restore as make
 
@@ -63,9 +74,9 @@ def restore(
         return
     show(archive, sheet)
     for path in written:
-        say(f"written: {path}")
+        say(f"Written: {path}")
     for sentence in left_out:
-        say(clean(sentence), style="yellow")
+        prose(sentence, style="yellow")
 
 
 def guides(archive: Archive) -> tuple[EntryGuide, ...]:
@@ -97,6 +108,8 @@ def _write(archive: Archive, sheet: RestoreSheet, out: Path) -> tuple[tuple[Path
 def show(archive: Archive, sheet: RestoreSheet) -> None:
     """Print a sheet on the terminal."""
     from counterfoil.answers.aloud import named_lookalikes
+    from counterfoil.answers.masking import BULLET
+    from counterfoil.answers.provenance import KIND_WORDS
 
     firmware = "" if sheet.firmware is None else f"{sheet.firmware.version}, noted {sheet.firmware.noted[:10]}"
     say("Restore sheet", style="bold")
@@ -110,19 +123,20 @@ def show(archive: Archive, sheet: RestoreSheet) -> None:
     )
     for number, step in enumerate(sheet.steps, 1):
         say()
-        say(f"{number}. {clean(step.text)}", style="red" if step.barred else None)
+        prose(step.text, "red" if step.barred else None, first=f"{number}. ")
         for entry in step.entries:
-            say(f"     {entry.kind.value.replace('_', ' '):16} {clean(entry.code)}", style="bold")
-            note = named_lookalikes(entry.code)
+            say(f"     {KIND_WORDS[entry.kind]:16} {clean(entry.code)}", style="bold")
+            # What is left of a masked code is nothing to read out.
+            note = "" if BULLET in entry.code else named_lookalikes(entry.code)
             if note:
-                say(f"     {'':16} {note}")
+                prose(note, first=" " * 22)
     say()
     say("Cautions", style="bold")
     for caution in sheet.cautions:
-        say(f"  - {caution}")
+        prose(caution, first="  - ")
     if sheet.revealed:
         say()
-        say(f"Shown to {clean(sheet.shown_to)}: {clean(sheet.reason)} ({sheet.journal} in the journal)")
+        prose(f"Shown to {sheet.shown_to}: {sheet.reason} ({sheet.journal} in the journal)")
     elif sheet.upgrades:
         say()
         say("Codes are masked: add --reveal --reason TEXT to show them.")

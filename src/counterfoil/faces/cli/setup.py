@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import json
+import shlex
 import sys
 from pathlib import Path
 
@@ -16,7 +16,9 @@ from counterfoil.faces.cli.common import (
     console,
     folder_option,
     json_option,
+    json_text,
     print_json,
+    prose,
     say,
     who_option,
     why_option,
@@ -43,7 +45,9 @@ from counterfoil.faces.cli.common import (
 def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region: str) -> None:
     """Make a new, empty archive: one folder with everything in it.
 
-    Example: counterfoil init --archive ~/counterfoil --shop-name "Corner Threads" --shop-address help@corner.example
+    \b
+    Example: counterfoil init --archive shop --shop-name "Corner Threads" \\
+             --shop-address help@corner.example
     """
     archive = Archive.create(
         folder or default_folder(), shop_name=shop_name, shop_addresses=addresses, region=region.upper()
@@ -52,11 +56,12 @@ def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region
     say("  counterfoil.toml  the shop's settings")
     say("  coverage.toml     warranty terms: write the shop's own into it")
     say("  patterns/         one file a maker, for codes with known shapes (values are found by labels without them)")
-    say("Next: counterfoil ingest MAILBOX")
+    at = "" if folder is None else f" --archive {shlex.quote(str(folder))}"
+    say(f"Next: counterfoil ingest{at} MAILBOX")
 
 
 @click.command(short_help="Print all records as JSON Lines.")
-@click.option("--reveal", is_flag=True, help="Print codes in full; written to the journal.")
+@click.option("--reveal", is_flag=True, help="Print codes in full; who and why go into the journal.")
 @who_option
 @why_option
 @archive_option
@@ -68,7 +73,7 @@ def export(archive: Archive, reveal: bool, who: str | None, why: str) -> None:
     from counterfoil.answers.reports import export as lines
 
     for line in lines(archive.store, reveal, who=account(who), why=why):
-        click.echo(json.dumps(line, ensure_ascii=False))
+        click.echo(json_text(line))
 
 
 @click.command(short_help="Check that every original, record and index entry is whole.")
@@ -90,6 +95,6 @@ def verify(archive: Archive, as_json: bool) -> int:
         print_json(report.to_json())
     else:
         for finding in report.findings:
-            say(str(finding), style="red")
-        say(report.summary)
+            prose(str(finding), style="red")
+        prose(report.summary)
     return ArchiveDamaged.exit_code if report.findings else 0

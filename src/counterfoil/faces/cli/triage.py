@@ -20,20 +20,29 @@ from counterfoil.faces.cli.common import (
     json_option,
     pairs,
     print_json,
+    prose,
     say,
     table,
     who_option,
     why_option,
 )
+from counterfoil.faces.cli.lazy import OrderedGroup
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
-from counterfoil.faces.cli.values import KINDS, assignments
+from counterfoil.faces.cli.values import KINDS, as_day, assignments
+
+#: What stands below a line of the list: as wide as the longest usual id.
+INDENT = " " * 6
 
 if TYPE_CHECKING:
     from counterfoil.answers.triage import QuestionGroup, ShownMessage, ShownValue
     from counterfoil.model import Question
 
 
-@click.group(invoke_without_command=True, short_help="Settle what needs a person: open messages and their questions.")
+@click.group(
+    cls=OrderedGroup,
+    invoke_without_command=True,
+    short_help="Settle what needs a person: open messages and their questions.",
+)
 @json_option
 @folder_option
 @click.pass_context
@@ -63,46 +72,72 @@ def _list(archive: Archive, as_json: bool) -> None:
         return
     for group in groups:
         _show_group(group)
-    say("Look at one: counterfoil triage show E5      Settle it: counterfoil triage settle E5 --customer C3")
+    first = groups[0].messages[0].id
+    say(f"Look at one:  counterfoil triage show {first}")
+    say(f"Settle it:    counterfoil triage settle {first} --customer C3   (or --customer new, --set, --drop, --aside)")
 
 
 def _show_group(group: QuestionGroup) -> None:
-    rows = []
+    say(f"{group.code.replace('_', ' ')} ({len(group.messages)})", style="bold")
     for message in group.messages:
         question = message.questions[0]
-        likely = question.candidates[0] if question.candidates else None
-        guess = "" if likely is None else " ".join(dict.fromkeys((likely.ref, likely.label)))
-        rows.append((message.id, (message.received or message.kept)[:10], message.sender, question.sentence, guess))
-    title = f"{group.code.replace('_', ' ')} ({len(group.messages)})"
-    table(title, ("", "received", "from", "question", "likely answer"), rows)
+        prose(f"{message.id:<5} {(message.received or message.kept)[:10]}  {message.sender}", rest=INDENT)
+        prose(question.sentence, first=INDENT)
+        if question.candidates:
+            likely = question.candidates[0]
+            prose(f"likely: {'  '.join(dict.fromkeys((likely.ref, likely.label)))}", "cyan", first=INDENT)
+        others = list(dict.fromkeys(q.code.replace("_", " ") for q in message.questions if q.code != group.code))
+        if others:
+            prose(f"also asked: {', '.join(others)}", first=INDENT)
     say()
 
 
 @triage.command(short_help="Show one message with all that was read from it.")
 @click.argument("ref", metavar="E5")
 @click.option("--reveal", is_flag=True, help="Show the codes in full; needs --reason, written to the journal.")
+@click.option(
+    "--out",
+    type=click.Path(path_type=Path, file_okay=False),
+    metavar="DIR",
+    help="Write the original, its PDFs and pictures there, to look at what could not be read; needs --reveal.",
+)
 @who_option
 @why_option
 @json_option
 @archive_option
-def show(archive: Archive, ref: str, reveal: bool, who: str | None, why: str, as_json: bool) -> None:
-    """Show one message: its questions with candidates, every value with its place, the documents, the history.
+def show(archive: Archive, ref: str, reveal: bool, out: Path | None, who: str | None, why: str, as_json: bool) -> None:
+    """Show one message: its questions with candidates, every value with its place, the documents, the journal.
 
-    Example: counterfoil triage show E5
+    \b
+    Examples: counterfoil triage show E5
+              counterfoil triage show E5 --reveal --reason "photo of the card" --out look
     """
     from counterfoil.answers.triage import show as ask
 
+    if out is not None and not reveal:
+        raise UsageProblem("Originals show codes in clear.", "Add --reveal --reason TEXT to write them out.")
     shown = ask(archive.store, ref, reveal=reveal, who=account(who), reason=why)
+    written = () if out is None else _write(archive, shown.id, out)
     if as_json:
-        print_json(shown.to_json())
+        print_json(shown.to_json() | ({"files": [str(path) for path in written]} if out is not None else {}))
         return
     _show_message(archive, shown)
+    for path in written:
+        say(f"Written: {path}")
+
+
+def _write(archive: Archive, ref: str, out: Path) -> tuple[Path, ...]:
+    from counterfoil.answers.handout import write_original
+    from counterfoil.documents.attachments import attachments
+
+    limits = archive.settings.limits
+    return write_original(ref, out, archive.store, archive.originals.read, lambda data: attachments(data, limits))
 
 
 def _show_message(archive: Archive, shown: ShownMessage) -> None:
     message = shown.message
     sender = "" if message.sender is None else f"{message.sender.name} <{message.sender.address}>".strip()
-    say(f"{message.id}  {clean(shown.subject)}", style="bold")
+    prose(f"{message.id}  {shown.subject}", style="bold")
     pairs(
         [
             ("from", sender),
@@ -124,28 +159,33 @@ def _show_message(archive: Archive, shown: ShownMessage) -> None:
         say()
         say(f"{document.name} ({document.media_type})", style="bold")
         if document.problem is not None:
-            say(f"  {document.problem.value.replace('_', ' ')}: {clean(document.reason)}", style="yellow")
+            prose(f"{document.problem.value.replace('_', ' ')}: {document.reason}", style="yellow", first="  ")
         for line in document.text.splitlines():
             if line.strip():
-                say(f"  {clean(line)}")
+                prose(line, first="  ")
     for defect in message.defects:
-        say(f"  note: {clean(defect)}")
+        prose(defect, first="  note: ")
+    if shown.history:
+        say()
+        say("Journal", style="bold")
     for entry in shown.history:
-        say(f"  {entry.id} {entry.at[:16]} {clean(entry.who)}: {entry.action}  {clean(entry.why)}")
+        undone = f" (undone by {entry.undone_by})" if entry.undone_by else ""
+        prose(f"{entry.id}  {entry.at[:16].replace('T', ' ')} UTC  {entry.who}: {entry.action} {entry.why}{undone}")
 
 
 def _show_question(question: Question) -> None:
     say()
-    say(f"? {clean(question.sentence)}", style="yellow")
+    prose(question.sentence, style="yellow", first="? ")
     for candidate in question.candidates:
         evidence = f"  ({'; '.join(candidate.evidence)})" if candidate.evidence else ""
-        say(f"    {clean('  '.join(dict.fromkeys((candidate.ref, candidate.label))))}{clean(evidence)}")
+        prose("  ".join(dict.fromkeys((candidate.ref, candidate.label))) + evidence, first="    ")
 
 
 def _value_row(value: ShownValue) -> tuple[str | Text, ...]:
     fact = value.noted.fact
     style = {"passed": "green", "failed": "red"}.get(fact.check.value, "")
-    return value.label, value.value, value.origin, Text(fact.check.value, style=style), f"{fact.odds:.1f}"
+    shown = as_day(fact.kind, value.value, fact.normal)
+    return value.label, shown, value.origin, Text(fact.check.value, style=style), f"{fact.odds:.1f}"
 
 
 @triage.command(short_help="Answer the questions of one message.")
@@ -229,11 +269,15 @@ def settle(
 @click.argument("ref", metavar="J4")
 @who_option
 @why_option
+@json_option
 @archive_option
-def undo(archive: Archive, ref: str, who: str | None, why: str) -> None:
+def undo(archive: Archive, ref: str, who: str | None, why: str, as_json: bool) -> None:
     """Take back what a line of the journal did; the journal keeps both lines.
 
     Example: counterfoil triage undo J4
     """
     entry = pipeline.undo(archive, ref, who=account(who), why=why)
-    say(f"{ref} is undone ({entry.id} in the journal).")
+    if as_json:
+        print_json({"undone": ref.upper(), "journal": entry.id})
+        return
+    say(f"{clean(ref.upper())} is undone ({entry.id} in the journal).")

@@ -8,8 +8,9 @@ import click
 from rich.text import Text
 
 from counterfoil.archive import Archive
-from counterfoil.faces.cli.common import IsoDate, archive_option, clean, json_option, pairs, print_json, say, table
+from counterfoil.faces.cli.common import IsoDate, archive_option, json_option, pairs, print_json, prose, say, table
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
+from counterfoil.faces.cli.values import as_day
 
 
 @click.command(short_help="Is it still covered? Terms, dates and the evidence for them.")
@@ -42,7 +43,7 @@ def warranty(archive: Archive, ref: tuple[str, ...], on: date | None, as_json: b
     )
     say()
     if not answer.coverage:
-        say(f"No term in {archive.coverage_file} fits this machine.")
+        prose(f"No term in {archive.coverage_file} fits this machine.")
     else:
         verdict = {
             True: Text("covered", style="green"),
@@ -59,9 +60,13 @@ def warranty(archive: Archive, ref: tuple[str, ...], on: date | None, as_json: b
             )
             for c in answer.coverage
         )
-        table(None, ("part", "", "last day", "days left", "why"), rows)
+        table(None, ("part", "state", "last day", "days left", "why"), rows, below=("why",))
     if answer.evidence:
         say()
-        table("Read from", ("", "", ""), ((KIND_WORDS[n.fact.kind], n.fact.value, origin(n)) for n in answer.evidence))
+        evidence = (
+            (KIND_WORDS[n.fact.kind], as_day(n.fact.kind, n.fact.value, n.fact.normal), origin(n))
+            for n in answer.evidence
+        )
+        table("Evidence", ("", "value", "read from"), evidence)
     say()
-    say(clean(answer.note))
+    prose(answer.note)
