@@ -54,11 +54,11 @@ def find_code(conn: sa.Connection, normal: str, *, endings: bool, near: bool, li
         low = normal[::-1]
         bounds = {"low": low, "high": _after(low), "most": 4 * limit}
         hits = _hits(conn.execute(_ENDING, bounds), "ending")
-    if near and len(normal) >= SHORTEST_NEAR and not any(hit.how == "whole" for hit in hits):
+    if not hits and near and len(normal) >= SHORTEST_NEAR:
         found = near_facts(conn, normal)
         if found:
             alike = _hits(conn.execute(_NEAR, {"ids": found}), "near")
-            hits += sorted(alike, key=lambda hit: weighted_distance(normal, hit.noted.fact.normal))
+            hits = sorted(alike, key=lambda hit: weighted_distance(normal, hit.noted.fact.normal))
     return hits[:limit]
 
 

@@ -247,7 +247,7 @@ class Store:
     # --- look-ups ---------------------------------------------------------------------------------
 
     def find_code(self, normal: str, *, endings: bool = True, near: bool = True, limit: int = 20) -> list[CodeHit]:
-        """Return where a code stands, likeliest first; where it stands whole, nothing else is returned.
+        """Return where a code stands, likeliest first: whole, else codes that end so, else codes near it.
 
         Args:
             normal: the code, or its last characters, in normal form.

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import Literal
 
 from counterfoil.archive import Archive
 from counterfoil.model import Kind
 
 Wanted = Literal["customer", "machine", "message"]
+_IDS = {"customer": "C[0-9]+", "machine": "M[0-9]+", "message": "E[0-9]+"}
 
 
 def find_one(archive: Archive, words: tuple[str, ...], wanted: Wanted) -> str:
@@ -17,6 +19,11 @@ def find_one(archive: Archive, words: tuple[str, ...], wanted: Wanted) -> str:
         NeedsALook: more than one fits; the message names them.
         RecordUnknown: none fits.
     """
+    typed = "".join(words).strip()
+    if re.fullmatch(_IDS[wanted], typed, re.IGNORECASE):
+        # An id needs no search: only that the record is there.
+        look = {"customer": archive.store.customer, "machine": archive.store.machine, "message": archive.store.message}
+        return look[wanted](typed).id
     from counterfoil.answers.search import resolve
 
     return resolve(archive.store, archive.index, " ".join(words), wanted, settings=archive.settings)
