@@ -12,7 +12,7 @@ from pathlib import Path
 
 SOURCE = Path(__file__).parent.parent / "src" / "counterfoil"
 
-GROUND = frozenset({"__init__", "model", "errors", "settings"})
+GROUND = frozenset({"__init__", "model", "errors", "settings", "durable"})
 
 #: part -> parts it may import besides itself and the ground.
 MAY_IMPORT: dict[str, frozenset[str]] = {

@@ -11,7 +11,6 @@ The parts are opened when first asked for, so that a command pays only for what 
 from __future__ import annotations
 
 import os
-import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
@@ -194,14 +193,3 @@ def default_folder() -> Path:
     from platformdirs import user_data_path
 
     return user_data_path("counterfoil", appauthor=False)
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names in a folder durable; Windows has no such call and keeps names by its own journal."""
-    if sys.platform == "win32":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

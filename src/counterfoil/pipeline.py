@@ -11,15 +11,28 @@ next start, and the index knows by itself how far it got.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import BinaryIO
 
-from counterfoil.archive import Archive, sync_folder
+from counterfoil.archive import Archive
 from counterfoil.documents.message import read_message
+from counterfoil.durable import sync_folder
 from counterfoil.errors import ArchiveDamaged, CounterfoilError, SettlementRefused
-from counterfoil.model import Document, JournalEntry, Kind, Layer, Message, MessageRecord, Problem, Reading, Standing
+from counterfoil.model import (
+    Document,
+    Fact,
+    JournalEntry,
+    Kind,
+    Layer,
+    Message,
+    MessageRecord,
+    Problem,
+    Reading,
+    Standing,
+)
+from counterfoil.patterns.normal import normal_code
 from counterfoil.records.bench import record as _record
 from counterfoil.records.filing import file_message
 from counterfoil.records.settling import settle as _settle
@@ -227,9 +240,9 @@ def settle(
     with archive.lock():
         record = archive.store.message(message)
         _refuse_moving(record, customer, machine, sure=sure)
-        maker = next((value for kind, value in values if kind is Kind.MAKER), None) or _maker(record)
         near = datetime.fromisoformat(record.received).date() if record.received else None
-        facts = [archive.patterns.make_fact(kind, value, maker=maker, near=near) for kind, value in values]
+        read_maker = next((n.fact.value for n in record.facts if n.chosen and n.fact.kind is Kind.MAKER), None)
+        facts = _typed(archive, values, read_maker, machine, near)
         settled = _settle(
             archive.store,
             archive.settings,
@@ -283,9 +296,8 @@ def record(
 
     Args and errors: see :func:`counterfoil.records.bench.record`; ``values`` are as typed.
     """
-    maker = next((value for kind, value in values if kind is Kind.MAKER), None)
     with archive.lock():
-        facts = [archive.patterns.make_fact(kind, value, maker=maker, near=date.today()) for kind, value in values]
+        facts = _typed(archive, values, None, None, date.today())
         return _record(
             archive.store,
             archive.settings,
@@ -299,9 +311,29 @@ def record(
         )
 
 
-def _maker(message: MessageRecord) -> str | None:
-    """Return the maker read from a message: whose shapes and check digits its codes must pass."""
-    return next((n.fact.value for n in message.facts if n.chosen and n.fact.kind is Kind.MAKER), None)
+def _typed(
+    archive: Archive, values: Sequence[tuple[Kind, str]], maker: str | None, machine: str | None, near: date | None
+) -> list[Fact]:
+    """Make facts of what was typed, held against the shapes and check digits of the maker typed, read or on record."""
+    typed = dict(values)
+    maker = typed.get(Kind.MAKER) or maker or _maker_on_record(archive, typed, machine)
+    region = archive.settings.region
+    return [archive.patterns.make_fact(kind, v, maker=maker, near=near, region=region) for kind, v in values]
+
+
+def _maker_on_record(archive: Archive, typed: Mapping[Kind, str], machine: str | None) -> str | None:
+    """Return the maker of the machine named, or of the one machine that a typed machine ID or serial number is of."""
+    refs: set[str | None] = set() if machine == "new" else {machine}
+    for kind in (Kind.MACHINE_ID, Kind.SERIAL_NUMBER):
+        for hit in archive.store.find_code(normal_code(typed.get(kind, "")), endings=False, near=False):
+            if hit.noted.fact.kind is kind:
+                refs.add(hit.machine)
+    makers = {
+        noted.fact.value
+        for ref in refs
+        if ref is not None and (noted := archive.store.machine(ref).latest(Kind.MAKER)) is not None
+    }
+    return makers.pop() if len(makers) == 1 else None
 
 
 def _mark_unfinished(archive: Archive) -> None:

@@ -33,7 +33,8 @@ from sqlcipher3 import dbapi2
 from whoosh import fields, index
 
 from counterfoil import pipeline
-from counterfoil.archive import Archive, sync_folder
+from counterfoil.archive import Archive
+from counterfoil.durable import sync_folder
 
 PdfText = Callable[[bytes], str]
 

@@ -86,15 +86,17 @@ class Desk:
 
 
 @pytest.fixture
-def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Desk:
+def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Desk:
     """Give a fresh copy of the archive with the samples in it."""
+    monkeypatch.delenv("COLUMNS", raising=False)
     shutil.copytree(_built(), tmp_path / "archive")
     return Desk(tmp_path / "archive", capsys)
 
 
 @pytest.fixture
-def empty(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> Desk:
+def empty(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Desk:
     """Give a new archive of the invented shop without mail."""
+    monkeypatch.delenv("COLUMNS", raising=False)
     sample_archive(tmp_path / "archive").close()
     return Desk(tmp_path / "archive", capsys)
 
@@ -113,7 +115,8 @@ def process(*words: str, input: bytes | None = None, **environment: str) -> subp
 
 def own_environment(**more: str) -> dict[str, str]:
     """Return the environment of a process that runs the package under test."""
-    return {**os.environ, "PYTHONPATH": str(ROOT / "src"), **more}
+    inherited = {name: value for name, value in os.environ.items() if name != "COLUMNS"}
+    return {**inherited, "PYTHONPATH": str(ROOT / "src"), **more}
 
 
 @cache

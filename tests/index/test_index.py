@@ -120,7 +120,7 @@ def test_an_error_of_the_records_leaves_the_last_commit(tmp_path: Path) -> None:
     assert index.check() == []
 
 
-@pytest.mark.parametrize("moment", ["describe", "write_manifest", "make_names_durable", "sweep"])
+@pytest.mark.parametrize("moment", ["describe", "write_manifest", "sync_folder", "sweep"])
 def test_an_error_at_any_moment_leaves_one_commit(tmp_path: Path, monkeypatch: pytest.MonkeyPatch, moment: str) -> None:
     """A full disk anywhere in a commit leaves the one before or the one after, whole, and our own error."""
     index = grown(tmp_path / "index")

@@ -76,7 +76,7 @@ def search(store: Store, index: Index, text: str, *, settings: Settings = _DEFAU
         used = by_identifier(store, typed, found)
         _by_phrase(read, index, typed, used, found, limit)
     if found.nothing and not found.said and any(not code.letters_only for code in typed.codes):
-        found.said.append("a code that nobody has")
+        found.said.append(("a telephone number or " if typed.phones else "") + "a code that nobody has")
     _spread(read, found, limit)
     return _answer(read, found, limit)
 
@@ -116,7 +116,7 @@ def resolve(
     certain = [item for item in group if not isinstance(item, FoundMessage) and item.certain]
     if len(group) == 1 and (certain or isinstance(group[0], FoundMessage)):
         return group[0].id
-    error = NeedsALook(_choices(answer, text, wanted, group))
+    error = NeedsALook(_choices(answer, text, wanted, group, more=len(group) >= max(limit, 2)))
     error.candidates = tuple(_candidate(item) for item in group)
     raise error
 
@@ -130,7 +130,12 @@ def _quoted(answer: SearchAnswer, text: str) -> str:
 
 
 def _choices(
-    answer: SearchAnswer, text: str, wanted: str, group: tuple[FoundCustomer | FoundMachine | FoundMessage, ...]
+    answer: SearchAnswer,
+    text: str,
+    wanted: str,
+    group: tuple[FoundCustomer | FoundMachine | FoundMessage, ...],
+    *,
+    more: bool,
 ) -> str:
     what = _quoted(answer, text)
     lines = "; ".join(
@@ -138,7 +143,7 @@ def _choices(
     )
     if len(group) == 1:
         return f"{what} is not certainly one {wanted}; it may be {lines}."
-    return f"{what} may be one of {len(group)} {wanted}s: {lines}."
+    return f"{what} may be one of {len(group)}{' or more' if more else ''} {wanted}s: {lines}."
 
 
 def _candidate(item: FoundCustomer | FoundMachine | FoundMessage) -> Candidate:
@@ -146,6 +151,8 @@ def _candidate(item: FoundCustomer | FoundMachine | FoundMessage) -> Candidate:
         label = item.name
     elif isinstance(item, FoundMachine):
         label = " ".join(part for part in (item.maker, item.model) if part) or "maker and model not known"
+        number = item.serial_number or item.machine_id
+        label += f", {number}" if number else ""
     else:
         label = item.subject
     return Candidate(item.id, label, (item.why,) if item.why else ())
@@ -165,7 +172,8 @@ def _by_phrase(read: _Read, index: Index, typed: Typed, used: set[int], found: F
         found.doubtful |= {*named, *modelled}
     # Open messages belong to nobody yet: only their words find them.
     if text := " ".join([*left, *typed.emails]):
-        _by_words(read, index, text, found, limit)
+        # Some of the groups of a number are in many messages and say nothing: all of them, or none.
+        _by_words(read, index, text, found, limit, loosely=any(character.isalpha() for character in text))
 
 
 def _runs(words: list[str]) -> Iterator[tuple[int, int]]:

@@ -86,11 +86,20 @@ def split_forwards(rows: Sequence[Row], limits: Limits) -> list[Piece]:
 
 
 def _end_of_quote(rows: Sequence[Row], content: int, depth: int) -> int:
-    """Return where a quoted forward ends: at the first row with text outside the quote."""
+    """Return where a quoted forward ends: at the first row with text outside the quote.
+
+    A row without a mark between rows of the quote is the end of a line that was wrapped after it was quoted.
+    """
     if depth == 0:
         return len(rows)
+
+    def inside(at: int) -> bool:
+        return content <= at < len(rows) and rows[at].depth >= depth and bool(rows[at].bare)
+
     for at in range(content, len(rows)):
         if rows[at].depth < depth and rows[at].text.strip():
+            if inside(at - 1) and (inside(at + 1) or inside(at + 2)):
+                continue
             return at
     return len(rows)
 

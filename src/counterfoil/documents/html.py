@@ -1,7 +1,8 @@
 """HTML to rows of text, the way it looks: a table row stays on one line with its cells joined by tabs.
 
 Only text is taken: nothing is fetched, no script or style is run. Text that is not shown (display:none,
-visibility:hidden, font-size:0, by attribute or by a class of the message's own style sheet) is left out.
+visibility:hidden, font-size:0, by attribute or by a class of the message's own style sheet) is left out. Text that is
+struck out stands between tildes, a raised number behind a word follows a caret: neither may pass for part of a code.
 """
 
 from __future__ import annotations
@@ -43,6 +44,8 @@ _HIDDEN = re.compile(
     r"display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|font-size\s*:\s*0+(?:\.0+)?(?:px|pt|em|rem|%)?\s*(?:;|!|$)",
     re.IGNORECASE,
 )
+_STRUCK = words("s strike del")
+_STRUCK_STYLE = re.compile(r"text-decoration[a-z-]*\s*:[^;]*line-through", re.IGNORECASE)
 _META = re.compile(rb"<meta[^>]{0,200}charset\s*=\s*[\"']?\s*([A-Za-z0-9_.:-]{2,40})", re.IGNORECASE)
 _RULE = re.compile(r"([^{}]{1,300})\{([^{}]{0,2000})\}")
 _CLASS = re.compile(r"(?:[a-z]+)?\.([A-Za-z_][\w-]*)", re.IGNORECASE)
@@ -182,8 +185,25 @@ class _Walker:
             self._table_row(node, level)
         elif tag in _BLOCKS:
             self._block(node, tag, level)
+        elif tag == "sup":
+            self._raised(node, level)
+        elif tag in _STRUCK or _STRUCK_STYLE.search(attributes.get("style") or ""):
+            self._struck(node, level)
         else:
             self.walk(node, level)
+
+    def _raised(self, node: LexborNode, level: int) -> None:
+        """Part the number of a footnote from the word it stands behind; 1er and 3rd stay as they are."""
+        mark = (node.text() or "").strip(" ()[]")
+        behind = bool(self.out.pieces) and bool(self.out.pieces[-1][-1:].strip())
+        if behind and mark.isdigit():
+            self.out.pieces.append("^")
+        self.walk(node, level)
+
+    def _struck(self, node: LexborNode, level: int) -> None:
+        self.out.pieces.append("~")
+        self.walk(node, level)
+        self.out.pieces.append("~")
 
     def _is_hidden(self, attributes: dict[str, str | None]) -> bool:
         style = attributes.get("style")

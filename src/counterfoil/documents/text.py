@@ -204,9 +204,8 @@ def document(
             text = text[: max(0, limit - at)]
             problem, reason = Problem.TOO_LARGE, f"The text is longer than the {limit:,} characters that are read."
         texts.append(text)
-        lines.append(
-            Line(at, at + len(text), tuple(_cells(replace(row, text=text) if text is not row.text else row, at)))
-        )
+        cells = _cells(replace(row, text=text) if text is not row.text else row, at)
+        lines.append(Line(at, at + len(text), tuple(cells), quoted=row.depth))
         at += len(text) + 1
         if problem is Problem.TOO_LARGE and at > limit:
             break

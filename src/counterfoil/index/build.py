@@ -126,9 +126,9 @@ class DurableStorage(FileStorage):  # type: ignore[misc]
         files.make_durable(self.path / oldname)
         self.manifest.files[newname] = files.describe(self.path / oldname)
         files.write_manifest(self.path, self.manifest)
-        files.make_names_durable(self.path)
+        files.sync_folder(self.path)
         super().rename_file(oldname, newname, safe=safe)
-        files.make_names_durable(self.path)
+        files.sync_folder(self.path)
 
 
 class BatchWriter(SegmentWriter):  # type: ignore[misc]

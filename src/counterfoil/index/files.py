@@ -21,6 +21,7 @@ import sys
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from counterfoil.durable import sync_folder as sync_folder
 from counterfoil.errors import ArchiveDamaged, StorageFull
 
 #: Goes up with every change of fields, words or files; an index of another version is built anew.
@@ -160,16 +161,6 @@ def make_durable(path: Path) -> None:
     finally:
         os.close(handle)
 
-
-def make_names_durable(folder: Path) -> None:
-    """Have the disk keep the names in a folder; Windows has no such call and keeps them by its own journal."""
-    if sys.platform == "win32":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)
 
 
 def digest(data: bytes) -> str:

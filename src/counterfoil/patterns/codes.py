@@ -128,7 +128,7 @@ def _make(text: str, start: int, end: int, place: tuple[int, int], tokens: int, 
     if not is_code(value) and not (broken and normal_code(value).isalnum() and _may_go_on(value, stop)):
         return None
     doubts = _doubts(value, tokens, stop)
-    if after in ("..", "…"):
+    if after in ("..", "…") or after[0] == "=" or (after[0] in HYPHENS and not broken and after[1:].strip()):
         doubts.append("cut off")
     if text[start - 2 : start] in (") ", ")\u00a0"):
         doubts.append("something in brackets before it")

@@ -36,6 +36,7 @@ from counterfoil.patterns.read_values import Context, labelled_values, named_val
 from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts, subject_facts
 from counterfoil.patterns.redact import redact
 from counterfoil.patterns.shapes import Shape
+from counterfoil.patterns.together import keep_together
 from counterfoil.patterns.vocabulary import Vocabulary, load_vocabularies, make_wordbook
 from counterfoil.patterns.weigh import weigh
 from counterfoil.patterns.words import Role
@@ -100,6 +101,7 @@ class Patterns:
         context = Context(self.makers, names or _makers_of(codes), settings.region, _day(message, layer))
         sources = self._customer_documents(views, codes, layer, senders)
         values = self._values(views, context, sources)[: settings.limits.facts]
+        keep_together(codes, values, message.layers, senders.keys())
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
         facts += sender_facts(senders, message) + in_subjects
         facts += self._envelope(message, layer, codes, facts, settings)

@@ -7,23 +7,22 @@ from bisect import bisect_left
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from counterfoil.model import CODE_KINDS, Check, Kind
+from counterfoil.model import CODE_KINDS, SECRET_KINDS, Check, Kind
 from counterfoil.patterns import odds
 from counterfoil.patterns.codes import HYPHENS, Run, ends_broken, find_runs, is_code, leftover, surely_joined
 from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Label, Spot, View, label_kind
 from counterfoil.patterns.normal import normal_code
+from counterfoil.patterns.rests import code_like, continuation, goes_on_beside, goes_on_later, is_struck, like_rest
 from counterfoil.patterns.shapes import Shape
 from counterfoil.patterns.targets import Target, targets
 from counterfoil.patterns.words import Hit, Role
 
-_FRAGMENT = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]+(?:[-\u2010-\u2015./ \u00a0][A-Za-z0-9]+)*[-\u2010-\u2014]?\.?")
 _FIRST_WORD = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]{1,40}(?:[-\u2010-\u2015./][A-Za-z0-9]{1,40}){0,12}")
 _MOST_LINES = 4
 """Lines over which a code is put together."""
 _FIRST_PART = 60
 """Characters at the end of a place in which the first part of a broken code is looked for."""
-_GROUP = re.compile(r"[A-Za-z0-9]+")
 _MASKED = re.compile(r"[•●█■▪]|\*{2,}|\bX{3,}\b")
 #: Labels read in one document; more make a list, not a confirmation.
 MAX_LABELS = 1_000
@@ -59,12 +58,20 @@ def labelled_codes(view: View, known: Known) -> tuple[list[Found], list[Span]]:
         vague = kind is None and label.has(Role.VAGUE_LABEL)
         if kind not in CODE_KINDS and not vague:
             continue
+        secret = vague or kind in SECRET_KINDS
+        passed = False
         for target in targets(view, label):
             codes = _codes_at(view, target, known.of(kind) if kind else [], known)
+            pieces = [piece for code in codes for piece in code.pieces]
+            around = code_like(view, target, whole=bool(pieces) and not vague) if secret or not codes else []
+            secrets.extend([*pieces, *around] if secret else [])
             if not codes:
+                passed = passed or bool(around)
                 continue
-            if vague or kind in (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE):
-                secrets.extend(piece for code in codes for piece in code.pieces)
+            if passed:
+                for code in codes:
+                    code.odds = min(code.odds, odds.VERY_DOUBTFUL)
+                    code.why.append("something like a code nearer to the label")
             if kind in CODE_KINDS and not vague:
                 found.extend(_found(view, label, kind, code, target) for code in codes)
             break
@@ -105,7 +112,7 @@ def _by_shape(view: View, target: Target, shapes: Sequence[Shape], known: Known)
     for shape in shapes:
         for match in shape.find.finditer(view.text, target.start, end):
             value = match.group()
-            if known.trusts(shape, normal_code(value)):
+            if known.trusts(shape, normal_code(value)) and not is_struck(view.text, *match.span()):
                 codes.setdefault(normal_code(value), _shaped(value, [match.span()], shape, target.base))
     if not codes and shapes:
         joined = _joined_shape(view, target, shapes, known)
@@ -121,7 +128,7 @@ def _joined_shape(view: View, target: Target, shapes: Sequence[Shape], known: Kn
     """Return the code in a maker's shape whose first part ends a target and whose rest stands in the next line."""
     first = view.text[target.start : target.end].rstrip()[-_FIRST_PART:]
     at = view.text.rfind(first, target.start, target.end)
-    alone = _continuation(view, target.spot)
+    alone = continuation(view, target.spot)
     sure = alone is not None
     rest = alone[1] if alone is not None else _next_word(view, target)
     if rest is None or not first:
@@ -176,7 +183,7 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
         why.append("two codes in one place")
     if _MASKED.search(view.text, target.start, min(target.end, target.start + 300)):
         why.append("part of it is masked")
-    if _goes_on_beside(view, target):
+    if goes_on_beside(view, target):
         why.append("something like its rest beside it")
     if target.cut:
         why.append("words of another label right behind it")
@@ -200,16 +207,18 @@ def _put_together(view: View, target: Target, run: Run) -> tuple[str, list[Span]
     value, pieces, doubts = run.value, [(run.start, run.end)], []
     open_end = run.broken or ends_broken(view.text[run.start : target.end])
     spot = target.spot
+    if not open_end and goes_on_later(view, run, target):
+        doubts.append("something like its rest further down")
     for _ in range(_MOST_LINES):
         if not open_end and pieces[-1][1] < view.cell(spot).end - 1 and run.end < target.end - 1:
             break
-        below = _continuation(view, spot)
+        below = continuation(view, spot)
         if below is None:
             break
         spot, rest = below
         text = view.text[slice(*rest)]
         if not open_end and text[0] not in HYPHENS:
-            if _like_rest(run, text):
+            if like_rest(run, text):
                 doubts.append("something like its rest underneath")
             break
         if not surely_joined(value, text.strip(HYPHENS)):
@@ -218,55 +227,6 @@ def _put_together(view: View, target: Target, run: Run) -> tuple[str, list[Span]
         pieces.append(rest)
         open_end = text[-1] in HYPHENS
     return value, pieces, doubts, open_end or not is_code(value)
-
-
-def _continuation(view: View, spot: Spot) -> tuple[Spot, Span] | None:
-    """Return cell and span of a piece of a code alone underneath, in the next line of the same column."""
-    below = view.below(spot, lines=1, heights=NEXT_LINE_HEIGHTS)
-    if below is None:
-        return None
-    cell = view.cell(below)
-    text = view.text[cell.start : cell.end]
-    stripped = text.strip()
-    match = _FRAGMENT.fullmatch(stripped)
-    if match is None or len(stripped) > 40 or below in view.at:
-        return None
-    words = stripped.strip("." + HYPHENS).replace("\u00a0", " ").split(" ")
-    for word in words:
-        if word.lower() in view.words.stop or not (word.isupper() or any(c.isdigit() for c in word)):
-            return None
-    if _is_other(stripped):
-        return None
-    start = cell.start + text.index(stripped)
-    return below, (start, start + len(stripped.rstrip(".")))
-
-
-def _like_rest(run: Run, text: str) -> bool:
-    """Tell whether a piece next to a code may be its last groups."""
-    lengths = {len(group) for group in run.groups}
-    return any(c.isdigit() for c in text) or {len(group) for group in _GROUP.findall(text)} <= lengths
-
-
-def _goes_on_beside(view: View, target: Target) -> bool:
-    """Tell whether the next cell of the line, unless a label claims it, looks like more of the code."""
-    spot = view.next_cell(target.spot)
-    if spot is None or target.end < view.cell(target.spot).end:
-        return False
-    cell = view.cell(spot)
-    text = view.text[cell.start : cell.end].strip()
-    if len(text) < 2 or len(text) > 40 or _FRAGMENT.fullmatch(text) is None or spot in view.at or _is_other(text):
-        return False
-    if target.line != target.spot[0] and view.labels_over(spot, target.line):
-        return False
-    words = text.replace("\u00a0", " ").split(" ")
-    return all(word.isupper() or any(c.isdigit() for c in word) for word in words)
-
-
-def _is_other(text: str) -> bool:
-    """Tell whether a piece is a date or an amount and so belongs to no code."""
-    from counterfoil.patterns.dates import is_date
-
-    return is_date(text) or re.fullmatch(r"\d+\.\d{1,2}", text) is not None
 
 
 def _found(view: View, label: Label, kind: Kind, code: _Code, target: Target) -> Found:
@@ -324,7 +284,8 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found]) -> list[Found
         for number, match in enumerate(shape.find.finditer(view.text)):
             if number > 100:
                 break
-            spans.setdefault(match.span(), []).append(shape)
+            if not is_struck(view.text, *match.span()):
+                spans.setdefault(match.span(), []).append(shape)
     found: list[Found] = []
     for (start, end), shapes in sorted(spans.items()):
         value = view.text[start:end]

@@ -14,7 +14,7 @@ _GAP = r"(?:[ \u00a0]?[-\u2010-\u2015./][ \u00a0]?|[ \u00a0])?"
 _SEPARATORS = frozenset("-./ ")
 #: A code ends where no further group is tied on by a separator: otherwise it is part of a longer one.
 _BEFORE = r"(?<![0-9A-Za-z\u00c0-\uffff])(?<![0-9A-Za-z][-\u2010-\u2015./])"
-_AFTER = r"(?![0-9A-Za-z\u00c0-\u1fff]|[-\u2010-\u2015./][0-9A-Za-z]|[-\u2010-\u2015](?:\s|$)|\.\.|\u2026)"
+_AFTER = r"(?![0-9A-Za-z\u00c0-\u1fff]|[-\u2010-\u2015./][0-9A-Za-z]|[-\u2010-\u2015](?:[\s=]|$)|=(?:\s|$)|\.\.|\u2026)"
 
 
 @dataclass(frozen=True, slots=True)

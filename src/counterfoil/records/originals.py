@@ -11,11 +11,11 @@ import hashlib
 import os
 import re
 import secrets
-import sys
 from collections.abc import Iterator, Sequence
 from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
+from counterfoil.durable import sync_folder
 from counterfoil.errors import ArchiveDamaged, RecordUnknown, StorageFull
 
 #: Syncs under way at once; more threads than these gained nothing.
@@ -162,14 +162,3 @@ def _write_all(handle: int, data: bytes) -> None:
     view = memoryview(data)
     while view:
         view = view[os.write(handle, view) :]
-
-
-def sync_folder(folder: Path) -> None:
-    """Make the names in a folder durable. Windows has no such call; there the file system's journal does it."""
-    if sys.platform == "win32":
-        return
-    handle = os.open(folder, os.O_RDONLY)
-    try:
-        os.fsync(handle)
-    finally:
-        os.close(handle)

@@ -7,9 +7,11 @@ below the row, each on a line of its own.
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterable, Sequence
 
+from rich.cells import cell_len
 from rich.console import Console
 from rich.text import Text
 
@@ -121,8 +123,19 @@ def _row(cells: dict[int, Text], widths: dict[int, int]) -> Text:
 
 def _wrapped(out: Console, text: Text, first: str, rest: str) -> list[Text]:
     room = max(out.width - max(len(first), len(rest)), _NARROWEST_CHARS)
-    lines = text.wrap(out, room, overflow="fold")
+    lines = text.divide(_breaks(text.plain, room))
     return [Text.assemble(first if n == 0 else rest, line) for n, line in enumerate(lines)]
+
+
+def _breaks(text: str, room: int) -> list[int]:
+    """Return where lines begin anew. A word wider than the room stays whole: a path or a code is copied, not read."""
+    breaks, used = [], 0
+    for word in re.finditer(r"\S+\s*|\s+", text):
+        if used and used + cell_len(word.group().rstrip()) > room:
+            breaks.append(word.start())
+            used = 0
+        used += cell_len(word.group())
+    return breaks
 
 
 def _put(out: Console, line: Text) -> None:

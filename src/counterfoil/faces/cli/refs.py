@@ -22,8 +22,13 @@ def find_one(archive: Archive, words: tuple[str, ...], wanted: Wanted) -> str:
     typed = "".join(words).strip()
     if re.fullmatch(_IDS[wanted], typed, re.IGNORECASE):
         # An id needs no search: only that the record is there.
-        look = {"customer": archive.store.customer, "machine": archive.store.machine, "message": archive.store.message}
-        return look[wanted](typed).id
+        match wanted:
+            case "customer":
+                return archive.store.customer(typed).id
+            case "machine":
+                return archive.store.machine(typed).id
+            case "message":
+                return archive.store.message(typed).id
     from counterfoil.answers.search import resolve
 
     return resolve(archive.store, archive.index, " ".join(words), wanted, settings=archive.settings)

@@ -1,0 +1,85 @@
+"""Frozen values that travel between the stages; nothing here reads, writes or decides.
+
+Three groups, in the order of the flow: what a message is made of (message.py), what was read from it
+(reading.py), what the records answer (records.py). Every value can be traced: a :class:`Fact` knows its :class:`Place`.
+
+Units: boxes in PDF points (1/72 inch) with the origin at the lower left corner of the page, as PDF
+user space has it; spans in characters of :attr:`Document.text`; pages count from 1; odds are natural
+log-odds (4.6 is 99 in 100).
+"""
+
+from counterfoil.model.message import (
+    Box,
+    Cell,
+    Document,
+    Layer,
+    Line,
+    Mailbox,
+    Message,
+)
+from counterfoil.model.reading import (
+    Candidate,
+    Decision,
+    Fact,
+    Place,
+    Question,
+    Reading,
+)
+from counterfoil.model.records import (
+    CodeHit,
+    CustomerProfile,
+    DocumentRecord,
+    FirmwareNote,
+    Holding,
+    IndexEntry,
+    JournalEntry,
+    MachineProfile,
+    MessageRecord,
+    Noted,
+    Upgrade,
+)
+from counterfoil.model.words import (
+    CODE_KINDS,
+    CUSTOMER_KINDS,
+    DATE_KINDS,
+    SECRET_KINDS,
+    Check,
+    Kind,
+    Problem,
+    Standing,
+)
+
+__all__ = [
+    "CODE_KINDS",
+    "CUSTOMER_KINDS",
+    "DATE_KINDS",
+    "SECRET_KINDS",
+    "Box",
+    "Candidate",
+    "Cell",
+    "Check",
+    "CodeHit",
+    "CustomerProfile",
+    "Decision",
+    "Document",
+    "DocumentRecord",
+    "Fact",
+    "FirmwareNote",
+    "Holding",
+    "IndexEntry",
+    "JournalEntry",
+    "Kind",
+    "Layer",
+    "Line",
+    "MachineProfile",
+    "Mailbox",
+    "Message",
+    "MessageRecord",
+    "Noted",
+    "Place",
+    "Problem",
+    "Question",
+    "Reading",
+    "Standing",
+    "Upgrade",
+]

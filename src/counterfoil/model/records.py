@@ -1,0 +1,196 @@
+"""What the records answer: profiles, messages, code finds, journal lines, entries for the index."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from datetime import date
+
+from counterfoil.model.message import Mailbox
+from counterfoil.model.reading import Fact, Question
+from counterfoil.model.words import Kind, Problem, Standing
+
+
+@dataclass(frozen=True, slots=True)
+class Noted:
+    """A fact as the records keep it: the fact, the message (E5) or journal entry (J9) it came from, and when."""
+
+    fact: Fact
+    source: str
+    at: str
+    id: int = 0
+    chosen: bool = True
+    confirmed: bool = False
+    """True where a person confirmed or entered the value."""
+
+
+@dataclass(frozen=True, slots=True)
+class Holding:
+    """Who has a machine, from when to when (ISO 8601 dates; None: not known, or still)."""
+
+    customer: str
+    machine: str
+    since: str | None
+    until: str | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class Upgrade:
+    """A paid upgrade of one machine: what it is called, its product key, the activation code it gave.
+
+    ``machine_id`` is the normal form of the machine ID the code was made for; ``live`` is False once the
+    machine shows another one (swapped board).
+    """
+
+    name: str | None
+    product_key: Noted | None
+    activation_code: Noted | None
+    machine_id: str | None
+    live: bool
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class FirmwareNote:
+    """A firmware version, the day it was noted (ISO 8601), ``before``/``after`` an update or None, and where from."""
+
+    version: str
+    noted: str
+    when: str | None
+    source: str
+
+
+@dataclass(frozen=True, slots=True)
+class CustomerProfile:
+    """A customer: every fact filed under the id, the machines held now and before."""
+
+    id: str
+    facts: tuple[Noted, ...]
+    holdings: tuple[Holding, ...]
+    messages: tuple[str, ...]
+
+    def values(self, kind: Kind) -> tuple[str, ...]:
+        """Return the different values of a kind as written, first noted first."""
+        return _values(self.facts, kind)
+
+    @property
+    def name(self) -> str:
+        """The first name noted, or the id."""
+        return next(iter(self.values(Kind.CUSTOMER_NAME)), self.id)
+
+
+@dataclass(frozen=True, slots=True)
+class MachineProfile:
+    """A machine: every fact filed under the id, its upgrades, firmware notes and holders."""
+
+    id: str
+    facts: tuple[Noted, ...]
+    upgrades: tuple[Upgrade, ...]
+    firmware: tuple[FirmwareNote, ...]
+    holders: tuple[Holding, ...]
+    messages: tuple[str, ...]
+
+    def values(self, kind: Kind) -> tuple[str, ...]:
+        """Return the different values of a kind as written, first noted first."""
+        return _values(self.facts, kind)
+
+    def latest(self, kind: Kind) -> Noted | None:
+        """Return the value of a kind noted last, values a person confirmed before all others.
+
+        A machine ID changes with the main board: there the newest counts, confirmed or not.
+        """
+        found = [n for n in self.facts if n.fact.kind is kind]
+        if kind is Kind.MACHINE_ID:
+            return max(found, key=lambda n: (n.at, n.confirmed, n.id), default=None)
+        return max(found, key=lambda n: (n.confirmed, n.at, n.id), default=None)
+
+    @property
+    def holder(self) -> str | None:
+        """The id of the customer who has the machine now."""
+        return next((h.customer for h in reversed(self.holders) if h.until is None), None)
+
+
+@dataclass(frozen=True, slots=True)
+class DocumentRecord:
+    """A document as the records keep it: codes in ``text`` are masked."""
+
+    name: str
+    layer: int
+    media_type: str
+    pages: int
+    text: str
+    problem: Problem | None
+    reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class MessageRecord:
+    """A message as the records keep it."""
+
+    id: str
+    sha256: str
+    source: str
+    kept: str
+    message_id: str
+    received: str | None
+    subject: str
+    sender: Mailbox | None
+    standing: Standing
+    customer: str | None
+    machine: str | None
+    questions: tuple[Question, ...]
+    facts: tuple[Noted, ...]
+    documents: tuple[DocumentRecord, ...]
+    defects: tuple[str, ...]
+    signs: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class CodeHit:
+    """A code found in the records: the noted fact and what it belongs to. ``how``: whole, ending or near."""
+
+    noted: Noted
+    customer: str | None
+    machine: str | None
+    message: str | None
+    how: str
+
+
+@dataclass(frozen=True, slots=True)
+class JournalEntry:
+    """One line of the journal: who did what to which record, when (ISO 8601, UTC) and why."""
+
+    id: str
+    at: str
+    who: str
+    action: str
+    subject: str
+    why: str
+    detail: Mapping[str, object]
+    undone_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class IndexEntry:
+    """What the full-text index takes in for one message; codes are cut from ``body`` beforehand."""
+
+    message: str
+    revision: int
+    again: bool
+    """True where an earlier revision of the message may already be in the index."""
+    subject: str
+    sender: str
+    body: str
+    received: date | None
+    maker: str
+    model: str
+    language: str
+
+
+def _values(facts: Iterable[Noted], kind: Kind) -> tuple[str, ...]:
+    seen: dict[str, str] = {}
+    for noted in facts:
+        if noted.fact.kind is kind:
+            seen.setdefault(noted.fact.normal, noted.fact.value)
+    return tuple(seen.values())

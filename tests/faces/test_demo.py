@@ -1,0 +1,51 @@
+"""The demo: one command shows a newcomer the whole job."""
+
+from __future__ import annotations
+
+import re
+import shlex
+import time
+from pathlib import Path
+
+import pytest
+from cli_world import process
+
+from counterfoil.faces.cli import run
+
+
+def test_the_demo_ends_with_the_restored_codes(tmp_path: Path) -> None:
+    """In a new folder, within 30 s: mail is filed, a question settled, a warranty answered, the codes restored."""
+    start = time.monotonic()
+    done = process("demo", str(tmp_path / "shop"))
+    seconds = time.monotonic() - start
+    out = done.stdout.decode()
+    assert (done.returncode, done.stderr) == (0, b"")
+    assert seconds < 30
+    for word in ("init", "ingest", "triage show", "triage settle", "verify", "search", "warranty", "restore"):
+        assert f"$ counterfoil {word} " in out
+    assert "all is in order" in out
+    assert "covered" in out
+    # The live code that the samples' expected values give for the machine's new board.
+    assert out.rindex("16046-25488-11905-22566") > out.rindex("$ counterfoil restore")
+    assert sorted(path.suffix for path in (tmp_path / "shop" / "restore-sheet").iterdir()) == [".eml", ".pdf"]
+    assert [line for line in out.splitlines() if line != line.rstrip()] == []
+
+
+def test_what_the_demo_proposes_works(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """Each command proposed at the end finds something on the archive that the demo left."""
+    assert run(["demo", str(tmp_path / "shop")]) == 0
+    proposed = re.findall(r"^  (counterfoil .+)$", capsys.readouterr().out.partition("Now try")[2], re.MULTILINE)
+    assert len(proposed) >= 5
+    for line in proposed:
+        assert run(shlex.split(line)[1:]) == 0, line
+        out = capsys.readouterr().out
+        assert len(out.splitlines()) >= 3, line
+        assert "Nothing" not in out, line
+
+
+def test_the_demo_touches_nothing_that_is_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    """A folder with something in it is refused as wrong use and left as it is."""
+    (tmp_path / "mine.txt").write_text("mine", encoding="utf-8")
+    assert run(["demo", str(tmp_path)]) == 2
+    assert "there already" in capsys.readouterr().err
+    assert [path.name for path in tmp_path.iterdir()] == ["mine.txt"]
