@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -58,6 +60,14 @@ def test_the_same_bytes_twice_in_one_batch(archive: Archive) -> None:
     pipeline.take_in(archive, [Received(data, "a"), Received(data, "b")], report)
     assert (report.new, report.already_kept) == (1, 1)
     assert [message.source for message in archive.store.messages()] == ["a"]
+
+
+def test_a_file_name_that_is_no_text(archive: Archive) -> None:
+    """A message from a file whose name is no UTF-8 is taken in like any other, its name written out."""
+    report = pipeline.IngestReport()
+    pipeline.take_in(archive, [Received(LETTERS[0].read_bytes(), "box/\udcff\udcfe.eml")], report)
+    assert report.new == 1
+    assert [message.source for message in archive.store.messages()] == ["box/\\udcff\\udcfe.eml"]
 
 
 def test_batches_are_bounded_by_number_and_bytes(archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -178,3 +188,42 @@ def test_a_filed_message_is_moved_only_by_somebody_sure(archive: Archive) -> Non
     pipeline.settle(archive, first.id, customer=first.customer.lower(), who="Ada", why="")
     moved = pipeline.settle(archive, first.id, customer=second.customer, sure=True, who="Ada", why="gift")
     assert moved.message.customer == second.customer
+
+
+POISON = """
+import os, sys
+from pathlib import Path
+from counterfoil import pipeline
+from counterfoil.archive import Archive
+
+def read_message(data, limits, *, sha256):
+    if b"POISON" in data:
+        os.abort()
+    return honest(data, limits, sha256=sha256)
+
+honest, pipeline.read_message = pipeline.read_message, read_message
+pipeline.ingest(Archive(Path(sys.argv[1])), [sys.argv[2]])
+"""
+
+
+def test_a_message_that_ends_the_program_is_put_to_a_person(archive: Archive, tmp_path: Path) -> None:
+    """A message whose reading aborts the process stops two runs; the third files all others and asks about this one."""
+    box = tmp_path / "box"
+    box.mkdir()
+    for path in LETTERS[:6]:
+        (box / path.name).write_bytes(path.read_bytes())
+    (box / "000-poison.eml").write_bytes(b"From: a@letterbox.example\nSubject: POISON\n\nPOISON\n")
+    script = tmp_path / "poison.py"
+    script.write_text(POISON, encoding="utf-8")
+    codes = [
+        subprocess.run([sys.executable, str(script), str(archive.folder), str(box)], capture_output=True).returncode
+        for _ in range(3)
+    ]
+    assert codes[0] != 0
+    assert codes[1] != 0
+    assert codes[2] == 0
+    assert archive.store.message_count() == 7
+    asked = [m for m in archive.store.messages() if any("ended the program" in q.sentence for q in m.questions)]
+    assert len(asked) == 1
+    assert b"POISON" in archive.originals.read(asked[0].sha256)
+    assert whole(archive)

@@ -43,6 +43,12 @@ from counterfoil.sources import Received, Unreadable, collect
 BATCH_MESSAGES = 64
 BATCH_BYTES = 32_000_000
 
+#: How often a message may end the program by being read before it is put to a person unread.
+READING_ATTEMPTS = 2
+
+NO_LAYERS = (Layer("received", None, None),)
+UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
+
 #: Called after each batch with the number done so far.
 Progress = Callable[[int], None]
 
@@ -142,17 +148,30 @@ def take_in(archive: Archive, items: Sequence[Received], report: IngestReport) -
         for item, (sha256, _) in zip(items, kept, strict=True):
             if archive.store.known(sha256) is not None:
                 report.already_kept += 1
-                continue
-            message, reading = read(archive, item.data, sha256)
-            ref, decision = file_message(archive.store, message, reading, item.source, archive.settings)
-            report.new += 1
-            report.messages.append(ref)
-            report.count(decision.standing)
+            else:
+                _file(archive, item, sha256, report)
+
+
+def _file(archive: Archive, item: Received, sha256: str, report: IngestReport, attempt: int = 1) -> None:
+    """Read and file one message that is kept and not known; ``attempt`` counts how often reading it has begun."""
+    # Should reading end the program, the next run finds here which message it was.
+    archive.unfinished.write_text(f"{sha256} {attempt}", encoding="ascii")
+    if attempt > READING_ATTEMPTS:
+        stopped = f"Reading it ended the program {READING_ATTEMPTS} times; it was not tried again."
+        message, reading = _unreadable(item.data, sha256, NO_LAYERS, stopped), UNREAD
+    else:
+        message, reading = read(archive, item.data, sha256)
+    # A file's name may be bytes that are no text; the records take text only.
+    source = item.source.encode("utf-8", "backslashreplace").decode("utf-8")
+    ref, decision = file_message(archive.store, message, reading, source, archive.settings)
+    report.new += 1
+    report.messages.append(ref)
+    report.count(decision.standing)
 
 
 def read(archive: Archive, data: bytes, sha256: str) -> tuple[Message, Reading]:
     """Read a message's bytes: its documents, then the facts in them."""
-    layers: tuple[Layer, ...] = (Layer("received", None, None),)
+    layers = NO_LAYERS
     try:
         message = read_message(data, archive.settings.limits, sha256=sha256)
         layers = message.layers
@@ -161,7 +180,7 @@ def read(archive: Archive, data: bytes, sha256: str) -> tuple[Message, Reading]:
         raise
     except Exception as error:  # noqa: BLE001 - one message that no reader foresaw must not stop the batch or be lost
         message = _unreadable(data, sha256, layers, f"Reading stopped with {type(error).__name__}.")
-        return message, Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
+        return message, UNREAD
 
 
 def _unreadable(data: bytes, sha256: str, layers: tuple[Layer, ...], reason: str) -> Message:
@@ -177,6 +196,7 @@ def recover(archive: Archive, report: IngestReport | None = None) -> int:
     """
     if not archive.unfinished.exists():
         return 0
+    suspect, attempts = _last_read(archive)
     archive.originals.sweep()
     missing = sorted(set(archive.originals.hashes()) - archive.store.hashes())
     for sha256 in missing:
@@ -186,10 +206,17 @@ def recover(archive: Archive, report: IngestReport | None = None) -> int:
             if report is not None:
                 report.problems.append(str(error))
             continue
-        take_in(archive, [Received(data, "kept by an earlier run")], IngestReport())
+        attempt = attempts + 1 if sha256 == suspect else 1
+        _file(archive, Received(data, "kept by an earlier run"), sha256, IngestReport(), attempt)
         if report is not None:
             report.recovered += 1
     return len(missing)
+
+
+def _last_read(archive: Archive) -> tuple[str, int]:
+    """Return the hash of the message that the unfinished run was reading last, and how often that had begun."""
+    sha256, _, attempts = archive.unfinished.read_text(encoding="ascii", errors="replace").partition(" ")
+    return sha256, int(attempts) if attempts.isdecimal() else 0
 
 
 def catch_up(archive: Archive, progress: Progress | None = None) -> int:
@@ -229,20 +256,16 @@ def settle(
         drop: kinds whose value was read wrongly.
         aside: it is no confirmation.
         sure: file it against a failed check or a contradiction.
-        who: the person, for the journal.
-        why: the reason, for the journal.
+        who, why: the person and the reason, for the journal.
 
     Raises:
         RecordUnknown: there is no such message, customer or machine.
-        SettlementRefused: a value fails a check or contradicts the records, or the message is filed to another
-            record already, and ``sure`` is not given.
+        SettlementRefused: a value fails a check or contradicts the records, or the message is filed elsewhere.
     """
     with archive.lock():
         record = archive.store.message(message)
         _refuse_moving(record, customer, machine, sure=sure)
-        near = datetime.fromisoformat(record.received).date() if record.received else None
-        read_maker = next((n.fact.value for n in record.facts if n.chosen and n.fact.kind is Kind.MAKER), None)
-        facts = _typed(archive, values, read_maker, machine, near)
+        facts = _typed_for(archive, record, values, machine)
         settled = _settle(
             archive.store,
             archive.settings,
@@ -311,6 +334,15 @@ def record(
         )
 
 
+def _typed_for(
+    archive: Archive, record: MessageRecord, values: Sequence[tuple[Kind, str]], machine: str | None
+) -> list[Fact]:
+    """Make facts of what was typed for a message: its maker and its day help to read them."""
+    near = datetime.fromisoformat(record.received).date() if record.received else None
+    maker = next((n.fact.value for n in record.facts if n.chosen and n.fact.kind is Kind.MAKER), None)
+    return _typed(archive, values, maker, machine, near)
+
+
 def _typed(
     archive: Archive, values: Sequence[tuple[Kind, str]], maker: str | None, machine: str | None, near: date | None
 ) -> list[Fact]:
@@ -337,6 +369,6 @@ def _maker_on_record(archive: Archive, typed: Mapping[Kind, str], machine: str |
 
 
 def _mark_unfinished(archive: Archive) -> None:
-    """Leave a durable mark before the first original is written."""
+    """Leave a durable mark before the first original is written; it will name the message being read."""
     archive.unfinished.touch()
     sync_folder(archive.folder)

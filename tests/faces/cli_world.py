@@ -94,6 +94,13 @@ def desk(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest
 
 
 @pytest.fixture
+def shelf(capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Desk:
+    """Give the archive with the samples itself: for commands that change nothing, without the cost of a copy."""
+    monkeypatch.delenv("COLUMNS", raising=False)
+    return Desk(_built(), capsys)
+
+
+@pytest.fixture
 def empty(tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch) -> Desk:
     """Give a new archive of the invented shop without mail."""
     monkeypatch.delenv("COLUMNS", raising=False)

@@ -3,9 +3,9 @@
 from __future__ import annotations
 
 import pytest
-from cli_world import Desk, _tidy, desk, secrets, shown_secrets
+from cli_world import Desk, _tidy, desk, secrets, shelf, shown_secrets
 
-__all__ = ["_tidy", "desk"]
+__all__ = ["_tidy", "desk", "shelf"]
 
 
 def test_the_check_for_codes_can_fail() -> None:
@@ -14,52 +14,55 @@ def test_the_check_for_codes_can_fail() -> None:
     assert shown_secrets(f"code: {'-'.join(code[n : n + 3] for n in range(0, len(code), 3)).lower()}.") == [code]
 
 
-def test_no_profile_or_answer_shows_a_code(desk: Desk) -> None:
+def test_no_profile_or_answer_shows_a_code(shelf: Desk) -> None:
     """Customer, machine, warranty and restore show no product key and no activation code, as text and as JSON."""
-    commands = {"customer": ("customer",), "machine": ("machine", "warranty", "restore")}
-    for number, record in enumerate(desk("export").lines()):
+    commands = {"customer": ("customer",), "machine": ("machine", "restore", "warranty")}
+    for number, record in enumerate(shelf("export").lines()):
         for turn, command in enumerate(commands.get(str(record["record"]), ())):
-            json = ("--json",) if (number + turn) % 2 else ()
-            outcome = desk(command, str(record["id"]), *json)
+            if command in ("customer", "warranty") and number % 3:
+                # They hold no codes at all: some will do.
+                continue
+            json = ("--json",) if (number // 3 + turn) % 2 else ()
+            outcome = shelf(command, str(record["id"]), *json)
             assert outcome.out
             assert shown_secrets(outcome.out + outcome.err) == [], (command, record["id"])
 
 
-def test_no_message_shows_a_code(desk: Desk) -> None:
+def test_no_message_shows_a_code(shelf: Desk) -> None:
     """The list of open messages and every message in full, filed or not, show no code, nor does the export."""
     for json in ((), ("--json",)):
-        assert shown_secrets(desk("triage", *json).out) == []
-    export = desk("export")
+        assert shown_secrets(shelf("triage", *json).out) == []
+    export = shelf("export")
     assert shown_secrets(export.out) == []
     for number, record in enumerate(export.lines()):
         if record["record"] == "message":
             json = ("--json",) if number % 2 else ()
-            outcome = desk("triage", "show", str(record["id"]), *json)
+            outcome = shelf("triage", "show", str(record["id"]), *json)
             assert shown_secrets(outcome.out) == [], record["source"]
 
 
-def test_search_finds_codes_without_showing_them(desk: Desk) -> None:
+def test_search_finds_codes_without_showing_them(shelf: Desk) -> None:
     """Searched by its last characters, a code is found and stays masked; searched in full, only others stay masked."""
-    upgrades = desk("machine", "M1", "--json").json()["upgrades"]
+    upgrades = shelf("machine", "M1", "--json").json()["upgrades"]
     ending = "".join(c for c in str(upgrades[0]["activation_code"]) if c.isalnum())  # type: ignore[index]
     assert len(ending) == 4
     for json in ((), ("--json",)):
-        outcome = desk("search", ending, *json)
+        outcome = shelf("search", ending, *json)
         assert "M1" in outcome.out
         assert shown_secrets(outcome.out) == []
     for words in (("Hetty",), ("activation",), ("maker:vesterlyng",), ("date:2026",), ("code",), ("*",)):
-        assert shown_secrets(desk("search", *words, "--limit", "200").out) == []
+        assert shown_secrets(shelf("search", *words, "--limit", "200").out) == []
 
 
 @pytest.mark.parametrize("command", [("restore", "M1"), ("triage", "show", "E1")])
-def test_reveal_needs_a_reason(desk: Desk, command: tuple[str, ...]) -> None:
+def test_reveal_needs_a_reason(shelf: Desk, command: tuple[str, ...]) -> None:
     """Without a reason --reveal is refused as wrong use, shows nothing and writes nothing; a blank is no reason."""
     for reason in ((), ("--reason", "  ")):
-        outcome = desk(*command, "--reveal", *reason)
+        outcome = shelf(*command, "--reveal", *reason)
         assert outcome.code == 2
         assert shown_secrets(outcome.out + outcome.err) == []
         assert "--reason" in outcome.err
-    assert desk("journal", "--json").out == ""
+    assert shelf("journal", "--json").out == ""
 
 
 @pytest.mark.parametrize("command", [("restore", "M1"), ("triage", "show", "E1"), ("export",)])

@@ -5,10 +5,10 @@ from __future__ import annotations
 import re
 
 import pytest
-from cli_world import Desk, _tidy, desk, empty
+from cli_world import Desk, _tidy, desk, empty, shelf
 from conftest import SAMPLES
 
-__all__ = ["_tidy", "desk", "empty"]
+__all__ = ["_tidy", "desk", "empty", "shelf"]
 
 MESSAGE = {
     "record", "id", "sha256", "source", "message_id", "received", "subject", "standing", "questions", "customer",
@@ -31,9 +31,9 @@ def test_ingest_ends_with_its_figures(empty: Desk) -> None:
     assert isinstance(figures["seconds"], float)
 
 
-def test_export_has_stable_keys(desk: Desk) -> None:
+def test_export_has_stable_keys(shelf: Desk) -> None:
     """Each line of the export is a message, customer or machine with exactly the promised keys."""
-    records = desk("export").lines()
+    records = shelf("export").lines()
     kinds = [str(record["record"]) for record in records]
     assert kinds == sorted(kinds, key=["message", "customer", "machine"].index)
     for record in records:
@@ -58,18 +58,18 @@ def test_export_has_stable_keys(desk: Desk) -> None:
                     assert set(note) == {"version", "noted"}
 
 
-def test_export_dates_are_iso_8601(desk: Desk) -> None:
+def test_export_dates_are_iso_8601(shelf: Desk) -> None:
     """Dates are written year-month-day, moments with their offset (ISO 8601)."""
-    for record in desk("export").lines():
+    for record in shelf("export").lines():
         for key in ("purchased", "registered"):
             assert record.get(key) is None or re.fullmatch(r"\d{4}-\d\d-\d\d", str(record[key]))
         received = record.get("received")
         assert received is None or re.fullmatch(r"\d{4}-\d\d-\d\dT\d\d:\d\d:\d\d\+00:00", str(received))
 
 
-def test_search_answers_in_three_groups(desk: Desk) -> None:
+def test_search_answers_in_three_groups(shelf: Desk) -> None:
     """Search prints what it understood and three lists whose items have the promised keys."""
-    answer = desk("search", "Fenna", "--json").json()
+    answer = shelf("search", "Fenna", "--json").json()
     assert list(answer) == ["understood", "customers", "machines", "messages"]
     promised = {
         "customers": {"id", "name"},
@@ -83,9 +83,9 @@ def test_search_answers_in_three_groups(desk: Desk) -> None:
         assert all(keys <= set(item) for item in found)
 
 
-def test_warranty_answers_by_part(desk: Desk) -> None:
+def test_warranty_answers_by_part(shelf: Desk) -> None:
     """Warranty prints machine, customer, the day asked for and each part class with its reason."""
-    answer = desk("warranty", "Fenna", "--on", "2026-11-25", "--json").json()
+    answer = shelf("warranty", "Fenna", "--on", "2026-11-25", "--json").json()
     assert list(answer)[:4] == ["machine", "customer", "on", "coverage"]
     assert answer["on"] == "2026-11-25"
     coverage = answer["coverage"]
@@ -110,12 +110,12 @@ def test_restore_gives_codes_and_steps(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize("command", ["customer", "machine", "warranty", "restore"])
-def test_a_reference_may_be_an_id_in_any_case_or_text(desk: Desk, command: str) -> None:
+def test_a_reference_may_be_an_id_in_any_case_or_text(shelf: Desk, command: str) -> None:
     """A record answers to its id, in lower case too, and to a text that finds it alone."""
-    by_text = desk(command, "Fenna", "Kluwen", "--json").json()
+    by_text = shelf(command, "Fenna", "Kluwen", "--json").json()
     ref = str(by_text.get("id") or by_text.get("machine"))
-    assert desk(command, ref, "--json").json() == by_text
-    assert desk(command, ref.lower(), "--json").json() == by_text
+    assert shelf(command, ref, "--json").json() == by_text
+    assert shelf(command, ref.lower(), "--json").json() == by_text
 
 
 @pytest.mark.parametrize(
@@ -129,9 +129,9 @@ def test_a_reference_may_be_an_id_in_any_case_or_text(desk: Desk, command: str) 
         ("customer", "C1"),
     ],
 )
-def test_other_json_is_one_object(desk: Desk, words: tuple[str, ...]) -> None:
+def test_other_json_is_one_object(shelf: Desk, words: tuple[str, ...]) -> None:
     """Every other command with --json prints one object on one line."""
-    outcome = desk(*words, "--json")
+    outcome = shelf(*words, "--json")
     assert outcome.json()
     assert outcome.code == 0
 

@@ -9,12 +9,12 @@ from contextlib import contextmanager
 from pathlib import Path
 
 import pytest
-from cli_world import Desk, _tidy, desk, empty, own_environment, process
+from cli_world import Desk, _tidy, desk, empty, own_environment, process, shelf
 from conftest import SAMPLES
 
 from counterfoil.faces.cli import run
 
-__all__ = ["_tidy", "desk", "empty"]
+__all__ = ["_tidy", "desk", "empty", "shelf"]
 
 
 def refused(outcome: object, code: int, *words: str) -> None:
@@ -32,12 +32,12 @@ def test_missing_archive(command: tuple[str, ...], tmp_path: Path, capsys: pytes
     assert "counterfoil init" in capsys.readouterr().err
 
 
-def test_the_archive_may_come_from_the_environment(desk: Desk) -> None:
+def test_the_archive_may_come_from_the_environment(shelf: Desk) -> None:
     """COUNTERFOIL_ARCHIVE names the archive where --archive does not; a folder on the group serves its commands."""
-    done = process("customer", "C1", COUNTERFOIL_ARCHIVE=str(desk.folder))
+    done = process("customer", "C1", COUNTERFOIL_ARCHIVE=str(shelf.folder))
     assert done.returncode == 0
     assert done.stdout.decode().startswith("C1  ")
-    assert process("triage", "--archive", str(desk.folder), "show", "E1").returncode == 0
+    assert process("triage", "--archive", str(shelf.folder), "show", "E1").returncode == 0
 
 
 @pytest.mark.parametrize(
@@ -54,26 +54,26 @@ def test_the_archive_may_come_from_the_environment(desk: Desk) -> None:
         (("customer", ""), "customer"),
     ],
 )
-def test_unknown_record(desk: Desk, words: tuple[str, ...], named: str) -> None:
+def test_unknown_record(shelf: Desk, words: tuple[str, ...], named: str) -> None:
     """A reference that no record answers leaves with 12 and names what was asked for."""
-    refused(desk(*words), 12, named, "counterfoil")
+    refused(shelf(*words), 12, named, "counterfoil")
 
 
-def test_ambiguous_reference(desk: Desk) -> None:
+def test_ambiguous_reference(shelf: Desk) -> None:
     """A text that finds several records leaves with 1 and lists the candidates, a line each; as JSON with --json."""
-    outcome = desk("warranty", "Vesterlyng")
+    outcome = shelf("warranty", "Vesterlyng")
     refused(outcome, 1, "Vesterlyng", "M1 ", "M4 ")
     assert len(outcome.err.splitlines()) >= 4
-    found = desk("warranty", "Vesterlyng", "--json")
+    found = shelf("warranty", "Vesterlyng", "--json")
     assert found.code == 1
     candidates = found.json()["candidates"]
     assert isinstance(candidates, list)
     assert {"M1", "M4"} <= {candidate["ref"] for candidate in candidates}
 
 
-def test_missing_path(desk: Desk) -> None:
+def test_missing_path(shelf: Desk) -> None:
     """A path that does not exist leaves with 8; nothing named beside it was taken in."""
-    refused(desk("ingest", str(SAMPLES / "old.mbox"), "/no/such/mailbox"), 8, "/no/such/mailbox")
+    refused(shelf("ingest", str(SAMPLES / "old.mbox"), "/no/such/mailbox"), 8, "/no/such/mailbox")
 
 
 @pytest.mark.parametrize(
@@ -93,18 +93,18 @@ def test_missing_path(desk: Desk) -> None:
         ("triage", "settle", "E17", "--drop", "colour"),
     ],
 )
-def test_wrong_use(desk: Desk, words: tuple[str, ...]) -> None:
+def test_wrong_use(shelf: Desk, words: tuple[str, ...]) -> None:
     """A command called wrongly leaves with 2, says what is wrong, and changes nothing."""
-    outcome = desk(*words)
+    outcome = shelf(*words)
     assert outcome.code == 2
     assert outcome.err
     assert outcome.out == ""
-    assert desk("journal", "--json").out == ""
+    assert shelf("journal", "--json").out == ""
 
 
-def test_init_does_not_touch_a_folder_in_use(desk: Desk) -> None:
+def test_init_does_not_touch_a_folder_in_use(shelf: Desk) -> None:
     """A folder with something in it is refused as wrong use."""
-    refused(desk("init"), 2, "not an empty folder")
+    refused(shelf("init"), 2, "not an empty folder")
 
 
 @pytest.mark.parametrize("text", ["filing_odds = [", 'filing_odds = "high"', "colour = 1"])
@@ -206,24 +206,31 @@ def test_a_file_that_is_no_mail_is_named(empty: Desk, tmp_path: Path) -> None:
     assert "unreadable" in outcome.out
 
 
-def test_what_nobody_foresaw_is_told_in_a_sentence(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_what_nobody_foresaw_is_told_in_a_sentence(shelf: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
     """An error of no known class leaves with 3 and a sentence; the traceback is shown only when asked for."""
 
     def fail(*_: object, **__: object) -> None:
         raise ZeroDivisionError("on purpose")
 
     monkeypatch.setattr("counterfoil.answers.triage.triage", fail)
-    outcome = desk("triage")
+    outcome = shelf("triage")
     refused(outcome, 3, "ZeroDivisionError", "COUNTERFOIL_TRACEBACK=1")
     monkeypatch.setenv("COUNTERFOIL_TRACEBACK", "1")
     with pytest.raises(ZeroDivisionError):
-        run(["triage", "--archive", str(desk.folder)])
+        run(["triage", "--archive", str(shelf.folder)])
 
 
-def test_no_terminal_no_question(desk: Desk) -> None:
+def test_bytes_that_are_no_text_are_wrong_use(desk: Desk) -> None:
+    """A word that the terminal could not give as text is refused where it would be kept."""
+    words = ("--set", "serial_number=ZZ998877", "--set", "customer_name=Runa \udcff Aldermoor")
+    refused(desk("record", "--customer", "new", *words), 2, "no text")
+    assert desk("journal", "--json").out == ""
+
+
+def test_no_terminal_no_question(shelf: Desk) -> None:
     """Without a terminal nothing waits for an answer: an incomplete settlement fails and names the options."""
     done = subprocess.run(
-        [sys.executable, "-m", "counterfoil", "triage", "settle", "E17", "--archive", str(desk.folder)],
+        [sys.executable, "-m", "counterfoil", "triage", "settle", "E17", "--archive", str(shelf.folder)],
         stdin=subprocess.DEVNULL,
         capture_output=True,
         timeout=30,

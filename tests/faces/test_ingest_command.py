@@ -162,3 +162,15 @@ def test_a_hostile_zip_cannot_leave_its_folder(empty: Desk, tmp_path: Path) -> N
     before = sorted(p.name for p in tmp_path.parent.iterdir())
     assert counts(empty("ingest", str(tmp_path / "bad.zip"), "--json"))["new"] == 1
     assert sorted(p.name for p in tmp_path.parent.iterdir()) == before
+
+
+@pytest.mark.skipif(sys.platform == "win32", reason="Windows has no named pipes in folders")
+def test_a_pipe_in_the_way_is_not_waited_for(empty: Desk, tmp_path: Path) -> None:
+    """A named pipe without a writer is named as unreadable at once; the lock is not held for ever."""
+    import os
+
+    os.mkfifo(tmp_path / "pipe.eml")
+    done = process("ingest", str(tmp_path / "pipe.eml"), "--json", "--archive", str(empty.folder))
+    assert done.returncode == 1
+    assert json.loads(done.stdout)["unreadable"] == 1
+    assert b"pipe.eml" in done.stderr

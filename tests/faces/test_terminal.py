@@ -11,13 +11,13 @@ from email.message import EmailMessage
 from pathlib import Path
 
 import pytest
-from cli_world import PATIENCE_SECONDS, Desk, _tidy, desk, empty, own_environment
+from cli_world import PATIENCE_SECONDS, Desk, _tidy, desk, empty, own_environment, shelf
 from rich.cells import cell_len
 
 from counterfoil.faces.cli.harmless import clean, json_text
 from counterfoil.faces.cli.layout import marked, pairs, prose, table
 
-__all__ = ["_tidy", "desk", "empty"]
+__all__ = ["_tidy", "desk", "empty", "shelf"]
 
 #: Colour, title and clear-screen sequences, C1 controls, direction overrides and isolates, a line separator.
 HOSTILE = "\x1b[31mred\x1b]0;title\x07\x9b2J\u202egnp.exe\u2066x\u2069\u200f\u2028[bold]loud[/bold] :bomb: [/nope]"
@@ -110,16 +110,16 @@ def _words(text: str) -> set[str]:
 
 
 @pytest.mark.parametrize("width", [40, 80, 120, 200])
-def test_no_line_is_wider_than_the_terminal_or_padded(desk: Desk, width: int, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_no_line_is_wider_than_the_terminal_or_padded(shelf: Desk, width: int, monkeypatch: pytest.MonkeyPatch) -> None:
     """At every width lines fit, none ends in blanks, and no value is lost: only its place changes."""
     commands = (
-        ("triage",), ("triage", "show", desk.message("vera-trade-in.eml")), ("search", "Fenna"), ("customer", "C4"),
+        ("triage",), ("triage", "show", shelf.message("vera-trade-in.eml")), ("search", "Fenna"), ("customer", "C4"),
         ("machine", "M4"), ("warranty", "M4"), ("restore", "M4"), ("patterns", "list"), ("journal",),
     )  # fmt: skip
-    wide = {words: desk(*words).out for words in commands}
+    wide = {words: shelf(*words).out for words in commands}
     monkeypatch.setenv("COLUMNS", str(width))
     for words in commands:
-        lines = desk(*words).out.splitlines()
+        lines = shelf(*words).out.splitlines()
         assert [line for line in lines if line != line.rstrip()] == [], words
         # What somebody copies out, commands and paths, is never broken.
         too_wide = [line for line in lines if cell_len(line) > width and "counterfoil" not in line and "/" not in line]
@@ -173,9 +173,9 @@ def test_hits_are_marked_without_reading_markup() -> None:
 
 @pytest.mark.skipif(sys.platform == "win32", reason="the shell of the test is a POSIX one")
 @pytest.mark.parametrize("command", ["export", "search activation --limit 200", "triage", "journal"])
-def test_a_reader_that_has_seen_enough(desk: Desk, command: str) -> None:
+def test_a_reader_that_has_seen_enough(shelf: Desk, command: str) -> None:
     """Piped into a reader that closes early, a command ends quietly and well."""
-    line = f"{sys.executable} -m counterfoil {command} --archive {desk.folder} | head -n 1; echo ${{PIPESTATUS[0]}}"
+    line = f"{sys.executable} -m counterfoil {command} --archive {shelf.folder} | head -n 1; echo ${{PIPESTATUS[0]}}"
     done = subprocess.run(
         ["bash", "-c", line], capture_output=True, timeout=PATIENCE_SECONDS, env=own_environment(), check=True
     )
@@ -185,9 +185,9 @@ def test_a_reader_that_has_seen_enough(desk: Desk, command: str) -> None:
 
 @pytest.mark.skipif(not Path("/dev/full").exists(), reason="only Linux has a device that is always full")
 @pytest.mark.parametrize("command", ["export", "search Fenna"])
-def test_output_that_cannot_be_written(desk: Desk, command: str) -> None:
+def test_output_that_cannot_be_written(shelf: Desk, command: str) -> None:
     """When standard output is on a full disk the command leaves with 11 and says so."""
-    words = [sys.executable, "-m", "counterfoil", *command.split(), "--archive", str(desk.folder)]
+    words = [sys.executable, "-m", "counterfoil", *command.split(), "--archive", str(shelf.folder)]
     with Path("/dev/full").open("wb") as full:
         done = subprocess.run(words, stdout=full, stderr=subprocess.PIPE, env=own_environment(), check=False)
     assert done.returncode == 11
@@ -195,9 +195,9 @@ def test_output_that_cannot_be_written(desk: Desk, command: str) -> None:
     assert b"Traceback" not in done.stderr
 
 
-def test_an_old_terminal_gets_stand_ins(desk: Desk) -> None:
+def test_an_old_terminal_gets_stand_ins(shelf: Desk) -> None:
     """Where the output cannot show a character, as ASCII cannot show bullets, a stand-in is printed."""
-    words = [sys.executable, "-m", "counterfoil", "machine", "M4", "--archive", str(desk.folder)]
+    words = [sys.executable, "-m", "counterfoil", "machine", "M4", "--archive", str(shelf.folder)]
     done = subprocess.run(
         words, capture_output=True, env=own_environment(PYTHONIOENCODING="ascii", PYTHONUTF8="0"), check=True
     )

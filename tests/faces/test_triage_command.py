@@ -3,31 +3,31 @@
 from __future__ import annotations
 
 import pytest
-from cli_world import Desk, _tidy, desk, empty
+from cli_world import Desk, _tidy, desk, empty, shelf
 
-__all__ = ["_tidy", "desk", "empty"]
+__all__ = ["_tidy", "desk", "empty", "shelf"]
 
 
-def record(desk: Desk, ref: object) -> dict[str, object]:
+def record(shelf: Desk, ref: object) -> dict[str, object]:
     """Return one record of the export."""
-    return next(r for r in desk("export").lines() if r["id"] == ref)
+    return next(r for r in shelf("export").lines() if r["id"] == ref)
 
 
-def open_with(desk: Desk, code: str) -> str:
+def open_with(shelf: Desk, code: str) -> str:
     """Return the first open message with a question."""
-    groups = desk("triage", "--json").json()["groups"]
+    groups = shelf("triage", "--json").json()["groups"]
     assert isinstance(groups, list)
     return str(next(g["messages"][0]["id"] for g in groups if g["code"] == code))
 
 
-def test_the_list_has_every_open_message_with_its_question(desk: Desk) -> None:
+def test_the_list_has_every_open_message_with_its_question(shelf: Desk) -> None:
     """Each open message stands in the list under its question, with the likely answer where there is one."""
-    out = desk("triage").out
-    for message in desk("export").lines():
+    out = shelf("triage").out
+    for message in shelf("export").lines():
         if message.get("standing") == "open":
             assert f"{message['id']} " in out
             assert all(code.replace("_", " ") in out for code in message["questions"])  # type: ignore[attr-defined]
-    assert "likely: C1" in desk("triage", "show", desk.message("vera-trade-in.eml")).out or "likely: " in out
+    assert "likely: C1" in shelf("triage", "show", shelf.message("vera-trade-in.eml")).out or "likely: " in out
     assert "counterfoil triage show E" in out
 
 
@@ -105,11 +105,11 @@ def test_put_aside(desk: Desk) -> None:
 
 
 @pytest.mark.parametrize("code", ["code_conflict", "date_ambiguous", "document_unreadable", "holder_unclear"])
-def test_a_shown_message_says_why_it_is_open(desk: Desk, code: str) -> None:
+def test_a_shown_message_says_why_it_is_open(shelf: Desk, code: str) -> None:
     """The page of an open message has the question's sentence, the values with their place, and the documents."""
-    message = open_with(desk, code)
-    shown = desk("triage", "show", message, "--json").json()
-    page = " ".join(desk("triage", "show", message).out.split())
+    message = open_with(shelf, code)
+    shown = shelf("triage", "show", message, "--json").json()
+    page = " ".join(shelf("triage", "show", message).out.split())
     questions, documents = shown["questions"], shown["documents"]
     assert isinstance(questions, list)
     assert isinstance(documents, list)

@@ -41,6 +41,8 @@ _PLAIN = {
 }
 _SURROGATES = re.compile("[\ud800-\udfff]")
 _FIELDS = re.compile(r"[^\t ]+(?: {1,2}[^\t ]+)*")
+_BLANKS = re.compile(r"\n{21,}")
+"""More blank lines than say anything: a million of them cost seconds."""
 _QUOTE = re.compile(r" ?>")
 
 
@@ -140,7 +142,8 @@ def plain_rows(text: str, *, flowed: bool = False, delsp: bool = False) -> list[
         flowed: whether it is format=flowed (RFC 3676): a space at a line end continues the line.
         delsp: the DelSp parameter: that space itself is no part of the text.
     """
-    rows = [Row(line.rstrip() if not flowed else line, quote_depth(line)) for line in clean(text).split("\n")]
+    lines = _BLANKS.sub("\n" * 20, clean(text)).split("\n")
+    rows = [Row(line.rstrip() if not flowed else line, quote_depth(line)) for line in lines]
     if not flowed:
         return rows
     joined: list[Row] = []

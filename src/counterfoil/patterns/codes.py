@@ -25,6 +25,9 @@ HYPHENS = "-\u2010\u2011\u2012\u2013\u2014"
 _TOKEN = re.compile(rf"[A-Za-z0-9]+(?:[{HYPHENS}./][A-Za-z0-9]+)*")
 _GROUPS = re.compile(r"[A-Za-z0-9]+")
 _ATTACHED = frozenset("_@+%&~•…€$£\\^?!§¢·×#")
+_CUT = re.compile(r"\.{3}|…|\?{2,}|_{3,}|#{3,}|\[\.")
+_NEAR = 12
+"""Characters around a code within which marks of something left out are meant for it."""
 _ATTACHED_BEFORE = _ATTACHED - {"#"} | set("*-./,")
 _LINKS = re.compile(r"(?:[a-z]{2,8}://|www\.)\S+|[^\s@<>]{1,64}@[^\s@<>]{1,255}", re.IGNORECASE)
 _DIGIT = re.compile(r"[0-9]")
@@ -58,7 +61,7 @@ def is_code(text: str) -> bool:
     normal = normal_code(text)
     if not MIN_CHARS <= len(normal) <= MAX_CHARS or _DIGIT.search(normal) is None:
         return False
-    if any(_MASK.fullmatch(group) for group in _GROUPS.findall(text)):
+    if any(_MASK.search(group) for group in _GROUPS.findall(text)):
         return False
     return not is_iban(normal) and not is_date(text)
 
@@ -130,6 +133,10 @@ def _make(text: str, start: int, end: int, place: tuple[int, int], tokens: int, 
     doubts = _doubts(value, tokens, stop)
     if after in ("..", "…") or after[0] == "=" or (after[0] in HYPHENS and not broken and after[1:].strip()):
         doubts.append("cut off")
+    elif _CUT.search(text, max(start - _NEAR, place[0]), min(end + _NEAR, place[1])):
+        doubts.append("something left out beside it")
+    if after[0] == ")" and "(" not in text[place[0] : start]:
+        doubts.append("a bracket behind it that may belong to a remark")
     if text[start - 2 : start] in (") ", ")\u00a0"):
         doubts.append("something in brackets before it")
     return Run(start, end, value, tuple(doubts), broken)
@@ -159,6 +166,10 @@ def _doubts(value: str, tokens: int, stop: Collection[str]) -> list[str]:
         doubts.append("a word in it")
     if any(g.isalpha() and not g.isupper() and len(g) > 2 for g in groups) and any(g.isupper() for g in groups):
         doubts.append("a word in it")
+    if not (value.isupper() or value.islower()) and any(c.islower() for c in value):
+        doubts.append("small letters and capitals")
+    if tokens > 1 and any(c in value for c in "-./") and not _BROKEN_GAP.search(value) and " - " not in value:
+        doubts.append("groups tied in two ways")
     if _DOTTED_NUMBER.fullmatch(value):
         doubts.append("looks like a number with dots")
     kinds = {c for c in value if not c.isalnum()}
@@ -183,6 +194,8 @@ def _spaced_doubts(value: str, groups: list[str]) -> list[str]:
         return []
     if len(groups) > 3 and len({len(group) for group in groups[1:-1]}) > 1:
         return ["uneven groups"]
+    if len(groups) == 2 and (len(groups[0]) == 1 or (len(groups[0]) >= MIN_CHARS and len(groups[1]) <= 4)):
+        return ["a few characters beside it"]
     whole = [group for group in groups if len(group) >= MIN_CHARS and any(c.isdigit() for c in group)]
     if len(whole) > 1:
         return ["two codes side by side"]

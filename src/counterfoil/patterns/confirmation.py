@@ -14,6 +14,7 @@ from counterfoil.model import Kind, Message, Problem
 from counterfoil.patterns.found import Found
 from counterfoil.patterns.layout import View
 from counterfoil.patterns.makers import MakerPattern
+from counterfoil.patterns.rests import every_run
 from counterfoil.patterns.words import Hit, PhraseTable, Role, fold
 
 _BASE = -3.0
@@ -92,7 +93,9 @@ def judge(
         hit.has(Role.ATTACHMENT) for hits in subjects for hit in hits
     )
     if total < _A_LOOK and not (message.bulk or message.automatic):
-        look = _needs_a_look(message, views, subjects, senders, mentions)
+        look = _needs_a_look(message, views, subjects, senders, mentions) or _codes_unread(
+            message, views, subjects, senders
+        )
         if look:
             total = _A_LOOK
             signs.append(look)
@@ -169,6 +172,38 @@ def _needs_a_look(
         if words or number in senders:
             return "a forwarded confirmation speaks of an attachment that is not there"
     return None
+
+
+def _codes_unread(
+    message: Message, views: Sequence[View], subjects: Sequence[Sequence[Hit]], senders: dict[int, MakerPattern]
+) -> str | None:
+    """Return why codes may stand in a message that were not read, None where nothing speaks for it."""
+    words = any(hit.has(Role.CONFIRMATION) for hits in subjects for hit in hits)
+    if words and senders:
+        return "a maker's mail with words of a confirmation in the subject"
+    for view in views:
+        kinds = {
+            sense.kind
+            for label in view.labels
+            if label.clean and (label.marked or label.alone)
+            for sense in label.meaning.senses
+            if sense.role is Role.LABEL
+        }
+        if Kind.ACTIVATION_CODE in kinds and kinds & {Kind.SERIAL_NUMBER, Kind.MACHINE_ID}:
+            return "labels of codes, but their values could not be told"
+        if words and _names_codes(view):
+            return "what is called a confirmation holds codes, but it could not be told which is which"
+    attached = any(d.name.startswith(("pdf:", "file:")) and not d.inline for d in message.documents)
+    if words and attached and len(message.layers) > 1:
+        return "a document came with what is called a confirmation, and no codes were read in it"
+    return None
+
+
+def _names_codes(view: View) -> bool:
+    """Tell whether a forwarded document names an activation code anywhere, and has something like a code in a line."""
+    if view.document.layer == 0 or not any(Kind.ACTIVATION_CODE in label.meaning.kinds for label in view.labels):
+        return False
+    return len(every_run(view)) > 1
 
 
 def confirmation_layer(

@@ -7,13 +7,16 @@ from collections.abc import Callable, Collection
 
 from counterfoil.model import Fact, Kind, Layer, Mailbox, Message, Place
 from counterfoil.patterns import odds
-from counterfoil.patterns.names import fold_name
+from counterfoil.patterns.names import fold_name, is_several
 from counterfoil.patterns.normal import normal_email, normal_name
 
 #: Mailboxes no person writes from (common practice, no source).
 _ROLES = re.compile(
     r"(?:no-?_?reply|do-?not-?reply|service|support|info|sales|shop|office|kundendienst|kontakt|contact|registration|"
-    r"activation|aktivierung|noreply|mailer-daemon|postmaster|bounce|news|newsletter|help|team|admin|upgrades?)\b",
+    r"activation|aktivierung|noreply|mailer-daemon|postmaster|bounce|news|newsletter|help|team|admin|upgrades?|hello|mail|"
+    r"confirm(?:ations?)?|register|registro|registrierung|registrazione|activate|licen[cs]es?|accounts?|care|"
+    r"customer(?:care|service)?|aktivering|activacion|attivazione|soporte|klantenservice|servicio|servizio|assistenza|"
+    r"kundtjanst)\b",
     re.IGNORECASE,
 )
 
@@ -31,11 +34,13 @@ def envelope_facts(
     shop: Collection[str],
     typed: bool,
     labelled_name: bool,
+    someone_else: bool,
 ) -> list[Fact]:
     """Return customer name and e-mail address from the headers of the confirmation.
 
-    The forwarder is no fact. The To field counts where a maker wrote it: in a layer inside another, in one sent by a
-    known maker, or with the shop in copy. Who typed a confirmation by hand is the customer, unless it names one.
+    The forwarder is no fact. The To field counts where a maker wrote it: in a layer sent by a known maker, or by a
+    service's mailbox in a layer inside another or with the shop in copy; in a mail of a private person it is
+    doubtful. Who typed a confirmation by hand is the customer, unless it names one or speaks for somebody else.
 
     Args:
         message: the message.
@@ -44,23 +49,24 @@ def envelope_facts(
         shop: the shop's own addresses, in lower case.
         typed: whether the confirmation is text of the layer as received and nothing else.
         labelled_name: whether the confirmation itself names a customer behind a label.
+        someone_else: whether the writer says that it is about another person's machine.
     """
     envelope = message.layers[layer]
-    sender_is_maker = envelope.sender is not None and is_maker(envelope.sender.address)
+    sender = envelope.sender.address.lower() if envelope.sender is not None else ""
+    if layer > 0 and sender in shop:
+        return []  # the shop's own mail to whoever wrote for the customer
+    sender_is_maker = bool(sender) and is_maker(sender)
     people = [box for box in envelope.to if _is_person(box, is_maker, shop)]
     shop_in_to = any(box.address.lower() in shop for box in envelope.to)
     shop_in_cc = any(box.address.lower() in shop for box in envelope.cc)
     if layer > 0 or sender_is_maker or (shop_in_cc and not shop_in_to):
-        if len(people) == 1:
+        if len(people) == 1 and (sender_is_maker or is_role_mailbox(sender)):
             return _facts(people[0], layer, "To of the confirmation", odds.TO_HEADER, odds.TO_HEADER_NAME)
-        return [
-            fact
-            for box in people[:5]
-            for fact in _facts(box, layer, "one of several in To", odds.SENDER_UNSURE, odds.SENDER_UNSURE)
-        ]
+        why = "one of several in To" if len(people) > 1 else "in To, but perhaps of a private mail"
+        return [fact for box in people[:5] for fact in _facts(box, layer, why, odds.SENDER_UNSURE, odds.SENDER_UNSURE)]
     if not typed or labelled_name or message.automatic or message.bulk:
         return []
-    return _sender(envelope, layer, is_maker, shop, shop_in_to)
+    return _sender(envelope, layer, is_maker, shop, shop_in_to and not someone_else)
 
 
 def _sender(
@@ -89,6 +95,6 @@ def _facts(box: Mailbox, layer: int, why: str, address_odds: float, name_odds: f
     name = normal_name(box.name.strip(" '\""))
     parts = fold_name(name)
     if name and "@" not in name and parts and not any(c.isdigit() for c in name):
-        worth = name_odds if len(parts) > 1 else min(name_odds, odds.DOUBTFUL)
+        worth = name_odds if len(parts) > 1 and not is_several(name) else min(name_odds, odds.DOUBTFUL)
         facts.append(Fact(Kind.CUSTOMER_NAME, name, name, place, "headers", odds=worth, evidence=(why,)))
     return facts

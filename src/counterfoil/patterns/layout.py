@@ -9,7 +9,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, field
 from itertools import pairwise
 
-from counterfoil.model import CODE_KINDS, Cell, Document, Kind, Line
+from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, DATE_KINDS, Cell, Document, Kind, Line
 from counterfoil.patterns.vocabulary import Wordbook
 from counterfoil.patterns.words import NO_MEANING, Hit, Meaning, Role, fold_with_offsets, split_words
 
@@ -20,6 +20,7 @@ _MARK = re.compile(
 )
 _REMARK = re.compile(r"\s{0,4}\([^()\d]{0,60}\)")
 _TIE = re.compile(r"[.°º]?\s{0,4}(?P<tie>(?:[^\W\d_]{1,12}(?:\s{1,4}|\Z)){0,3})")
+_OF_OTHERS = CUSTOMER_KINDS | DATE_KINDS
 _TIES = frozenset("-./")
 _CONTENT = re.compile(r"[^\W_]")
 _GROUP_BEFORE = re.compile(r"[A-Za-z0-9]{1,12}[-./]\Z")
@@ -261,7 +262,9 @@ def _merged(text: str, hits: list[Hit]) -> list[Hit]:
     merged: list[Hit] = []
     for hit in hits:
         gap = text[merged[-1].end : hit.start].strip() if merged else ""
-        if gap in {"/", "|", "·", "-", "–"} and merged[-1].meaning.kinds & hit.meaning.kinds:
+        if not gap and merged and merged[-1].has(Role.OTHER_LABEL) and hit.meaning.kinds & _OF_OTHERS:
+            merged[-1] = Hit(merged[-1].start, hit.end, merged[-1].meaning)  # the store's name, the dealer's e-mail
+        elif gap in {"/", "|", "·", "-", "–"} and merged[-1].meaning.kinds & hit.meaning.kinds:
             merged[-1] = Hit(merged[-1].start, hit.end, merged[-1].meaning)
         elif gap in {"/", "&", "+"} and merged[-1].meaning.kinds & CODE_KINDS and hit.meaning.kinds & CODE_KINDS:
             merged[-1] = Hit(merged[-1].start, hit.end, NO_MEANING)  # "Product key / activation code": which of them?

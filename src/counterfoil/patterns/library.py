@@ -29,8 +29,9 @@ from counterfoil.patterns.dates import read_date
 from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import View, make_view
 from counterfoil.patterns.makers import MakerPattern, load_makers
+from counterfoil.patterns.names import fold_name
 from counterfoil.patterns.normal import normal, normal_code, normal_email, normal_phone, normal_text, normal_version
-from counterfoil.patterns.proofs import ProofFailure, check_proof
+from counterfoil.patterns.proofs import ProofFailure, check_proof, plain_document
 from counterfoil.patterns.read_codes import Known, labelled_codes, shaped_codes
 from counterfoil.patterns.read_values import Context, labelled_values, named_values
 from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts, subject_facts
@@ -104,7 +105,7 @@ class Patterns:
         keep_together(codes, values, message.layers, senders.keys())
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
         facts += sender_facts(senders, message) + in_subjects
-        facts += self._envelope(message, layer, codes, facts, settings)
+        facts += self._envelope(message, layer, codes, facts, settings, _for_someone_else(views))
         every, chosen, conflicts = weigh(facts)
         judgement = judge(message, views, codes, senders, self._words.table, too_many)
         return Reading(
@@ -116,7 +117,7 @@ class Patterns:
             layer,
             judgement.mentions_attachment,
             language_of([view for view in views if view.document.layer == layer]) or language_of(views),
-            MappingProxyType(self._redacted(message, codes, masks)),
+            MappingProxyType(self._redacted(message, codes, masks, known)),
         )
 
     @staticmethod
@@ -124,24 +125,33 @@ class Patterns:
         """Read the codes of all documents; also return, by document, the spans of what must be masked."""
         codes: list[Found] = []
         masks: dict[str, list[Span]] = {}
+        denied: dict[str, frozenset[Kind]] = {}
         for view in views:
-            found, secret = labelled_codes(view, known)
+            found, secret, denied[view.document.name] = labelled_codes(view, known)
             codes.extend(found)
             masks.setdefault(view.document.name, []).extend(secret)
         if known.shapes:
             for view in views:
-                codes.extend(shaped_codes(view, known, list(codes)))
+                codes.extend(shaped_codes(view, known, list(codes), denied[view.document.name]))
         return codes, masks
 
-    def _redacted(self, message: Message, codes: Sequence[Found], masks: dict[str, list[Span]]) -> dict[str, str]:
-        """Mask every key and code: where it was read, in a maker's shape, and wherever it is written again."""
+    def _redacted(
+        self, message: Message, codes: Sequence[Found], masks: dict[str, list[Span]], known: Known
+    ) -> dict[str, str]:
+        """Mask every key and code: where it was read, in a maker's shape, and wherever it is written again.
+
+        Subjects are masked, too, under the names of their headers.
+        """
         secrets = [code.normal for code in codes if code.kind in SECRET_KINDS]
         for code in codes:
             if code.kind in SECRET_KINDS:
                 masks.setdefault(code.document.name, []).extend(code.pieces)
         for document in message.documents:
             secrets.extend(normal_code(document.text[s:e]) for s, e in masks.get(document.name, ()))
-        return redact(message.documents, masks, secrets, self._shapes)
+        subjects = [plain_document(layer.subject, f"headers:{n}", n) for n, layer in enumerate(message.layers)]
+        for subject in subjects:
+            masks[subject.name] = labelled_codes(make_view(subject, self._words), known)[1]
+        return redact([*message.documents, *subjects], masks, secrets, self._shapes)
 
     def _makers_labelled(self, view: View, context: Context) -> list[Found]:
         if not any(
@@ -183,7 +193,9 @@ class Patterns:
         return labelled + [v for v in named if v.kind not in kinds or (v.kind, v.normal) in spoken]
 
     def _is_customers(self, value: Found, settings: Settings) -> bool:
-        """Tell whether a value may be a fact: addresses of the shop and of makers are not the customer's."""
+        """Tell whether a value may be a fact: name and addresses of shop and makers are not the customer's."""
+        if value.kind is Kind.CUSTOMER_NAME:
+            return fold_name(value.normal) != fold_name(settings.shop_name) and self.maker(value.normal) is None
         if value.kind is not Kind.EMAIL_ADDRESS:
             return True
         shop = {address.lower() for address in settings.shop_addresses}
@@ -193,7 +205,13 @@ class Patterns:
         return any(maker.sends_from(address) for maker in self.makers)
 
     def _envelope(
-        self, message: Message, layer: int, codes: Sequence[Found], facts: Sequence[Fact], settings: Settings
+        self,
+        message: Message,
+        layer: int,
+        codes: Sequence[Found],
+        facts: Sequence[Fact],
+        settings: Settings,
+        someone_else: bool,
     ) -> list[Fact]:
         by_hand = [code for code in codes if code.document.layer == layer]
         return envelope_facts(
@@ -206,6 +224,7 @@ class Patterns:
             and bool(by_hand)
             and all(code.document.name.startswith("body") for code in by_hand),
             labelled_name=any(fact.kind is Kind.CUSTOMER_NAME for fact in facts),
+            someone_else=someone_else,
         )
 
     # --- values typed by staff ----------------------------------------------------------------------
@@ -298,6 +317,11 @@ class Patterns:
                 failure = check_proof(proof, partial(own.read, settings=settings), settings.region)
                 failures += [failure] if failure else []
         return failures
+
+
+def _for_someone_else(views: Sequence[View]) -> bool:
+    """Tell whether the writer of the message says that it is about another person's machine."""
+    return any(hit.has(Role.SOMEONE_ELSE) for view in views if view.document.layer == 0 for hit in view.phrases)
 
 
 def _date_fact(kind: Kind, text: str, near: date | None, place: Place, pattern: str) -> Fact:

@@ -11,6 +11,15 @@ _LETTERS = str.maketrans({"ß": "ss", "ø": "o", "æ": "ae", "œ": "oe", "ł": "
 _SPLIT = re.compile(r"[^\w']+|_")
 
 
+_SEVERAL = re.compile(r"[&/+;|\"<>]")
+
+
+def is_several(text: str) -> bool:
+    """Tell whether a text names more than one person (Ada & Bo Lind, Ada Lind / Bo Lind), or is no name at all."""
+    parts = [part.split() for part in text.split(",")]
+    return _SEVERAL.search(text) is not None or sum(len(part) > 1 for part in parts) > 1
+
+
 def fold_name(text: str) -> tuple[str, ...]:
     """Return the parts of a name: lower case, without accents, titles and punctuation, in the order written.
 

@@ -11,14 +11,26 @@ from counterfoil.model import CODE_KINDS, SECRET_KINDS, Check, Kind
 from counterfoil.patterns import odds
 from counterfoil.patterns.codes import HYPHENS, Run, ends_broken, find_runs, is_code, leftover, surely_joined
 from counterfoil.patterns.found import Found, Span
-from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Label, Spot, View, label_kind
+from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, UNDERNEATH, Label, View, label_kind
 from counterfoil.patterns.normal import normal_code
-from counterfoil.patterns.rests import code_like, continuation, goes_on_beside, goes_on_later, is_struck, like_rest
+from counterfoil.patterns.rests import (
+    code_like,
+    code_like_after,
+    continuation,
+    every_run,
+    goes_on_beside,
+    goes_on_later,
+    is_struck,
+    like_rest,
+)
 from counterfoil.patterns.shapes import Shape
+from counterfoil.patterns.tables import several_rows
 from counterfoil.patterns.targets import Target, targets
 from counterfoil.patterns.words import Hit, Role
 
 _FIRST_WORD = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]{1,40}(?:[-\u2010-\u2015./][A-Za-z0-9]{1,40}){0,12}")
+_DOUBT_AHEAD, _DOUBT_BEHIND = 40, 25
+"""Characters around a code without a label within which a word of doubt is meant for it."""
 _MOST_LINES = 4
 """Lines over which a code is put together."""
 _FIRST_PART = 60
@@ -45,37 +57,59 @@ class Known:
         return self.recognised or shape.check(normal) is Check.PASSED
 
 
-def labelled_codes(view: View, known: Known) -> tuple[list[Found], list[Span]]:
+def labelled_codes(view: View, known: Known) -> tuple[list[Found], list[Span], frozenset[Kind]]:
     """Read the code behind every label of a document.
 
     Returns:
-        The codes found, and the spans of everything code-like behind a label of a key or code (to be masked).
+        The codes found, the spans of everything code-like behind a label of a key or code (to be masked), and the
+        kinds whose label stands with words and no code (none, will follow).
     """
     found: list[Found] = []
     secrets: list[Span] = []
+    denied: set[Kind] = set()
+    places: list[tuple[Label, Target]] = []
+    lost = False
     for label in view.labels[:MAX_LABELS]:
         kind = label_kind(label, known.makers)
         vague = kind is None and label.has(Role.VAGUE_LABEL)
         if kind not in CODE_KINDS and not vague:
             continue
         secret = vague or kind in SECRET_KINDS
-        passed = False
+        passed, named = False, len(places)
         for target in targets(view, label):
             codes = _codes_at(view, target, known.of(kind) if kind else [], known)
             pieces = [piece for code in codes for piece in code.pieces]
-            around = code_like(view, target, whole=bool(pieces) and not vague) if secret or not codes else []
-            secrets.extend([*pieces, *around] if secret else [])
+            if secret:
+                secrets.extend(pieces if vague and codes else _to_mask(view, label, target) + pieces)
             if not codes:
-                passed = passed or bool(around)
+                near = bool(code_like(view, target.start, target.end))
+                passed = passed or near
+                if kind is not None and label.clean and not near:
+                    denied.add(kind)
                 continue
-            if passed:
+            if passed or (label.marked and kind in denied):
                 for code in codes:
                     code.odds = min(code.odds, odds.VERY_DOUBTFUL)
-                    code.why.append("something like a code nearer to the label")
+                    code.why.append("something else stands nearer to the label")
             if kind in CODE_KINDS and not vague:
                 found.extend(_found(view, label, kind, code, target) for code in codes)
+                places.append((label, target))
             break
-    return found, secrets
+        lost = lost or (kind in SECRET_KINDS and len(places) == named and _stands_out(view, label))
+    if several_rows(view, places):
+        for value in found:
+            value.odds = min(value.odds, odds.DOUBTFUL)
+            value.evidence.append("a table with values of more than one machine")
+    return found, secrets + (every_run(view) if lost else []), frozenset(denied)
+
+
+def _stands_out(view: View, label: Label) -> bool:
+    """Tell whether a label stands for itself, or in brackets behind its value."""
+    return label.clean or view.text[label.start - 1 : label.start] == "("
+
+
+def _to_mask(view: View, label: Label, target: Target) -> list[Span]:
+    return code_like(view, label.end, target.end) + code_like_after(view, target)
 
 
 @dataclass(slots=True)
@@ -117,10 +151,13 @@ def _by_shape(view: View, target: Target, shapes: Sequence[Shape], known: Known)
     if not codes and shapes:
         joined = _joined_shape(view, target, shapes, known)
         return [joined] if joined else []
-    if len(codes) > 1:
-        for code in codes.values():
+    for code in codes.values():
+        if len(codes) > 1:
             code.odds = min(code.odds, odds.DOUBTFUL)
             code.why.append("two codes in one place")
+        elif target.how == UNDERNEATH and leftover(view.text, target.start, target.end, code.pieces):
+            code.odds = min(code.odds, odds.DOUBTFUL)
+            code.why.append("words beside it, and the label in another line")
     return list(codes.values())
 
 
@@ -264,13 +301,14 @@ def _in_doubt(view: View, label: Label, target: Target, own: Sequence[Span]) -> 
     return False
 
 
-def shaped_codes(view: View, known: Known, taken: Sequence[Found]) -> list[Found]:
+def shaped_codes(view: View, known: Known, taken: Sequence[Found], denied: frozenset[Kind]) -> list[Found]:
     """Find codes in a maker's shape that no label names.
 
     Args:
         view: the document.
         known: the makers in play.
         taken: codes found by label, in any document; neither they nor their places are told again.
+        denied: kinds whose label in the document stands with words instead of a code.
     """
     normals = {code.normal for code in taken}
     here = [code for code in taken if code.document is view.document]
@@ -300,11 +338,24 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found]) -> list[Found
         if code is None:
             continue
         shape, total, result, why = code
+        if shape.kind in denied or _doubted(view, start, end):
+            total = min(total, odds.VERY_DOUBTFUL)
+            why.append("words nearby say that it is another one, or that there is none")
         pattern = f"shape {shape.maker}"
         new = Found(shape.kind, value, normal, view.document, [(start, end)], total, pattern, result, why)
         new.maker = shape.maker
         found.append(new)
     return found
+
+
+def _doubted(view: View, start: int, end: int) -> bool:
+    """Tell whether a word of doubt (old, wrong, example) stands shortly ahead of a code or right behind it."""
+    first = bisect_left(view.doubts, start - _DOUBT_AHEAD, key=_start)
+    return any(
+        not _within(hit.start, hit.end, [(start, end)])
+        for hit in view.doubts[first : first + 20]
+        if hit.start < end + _DOUBT_BEHIND
+    )
 
 
 def _within(start: int, end: int, spans: Sequence[Span]) -> bool:

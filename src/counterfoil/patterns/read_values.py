@@ -5,15 +5,16 @@ from __future__ import annotations
 import re
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, timedelta
 
 from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, DATE_KINDS, Kind
 from counterfoil.patterns import odds
 from counterfoil.patterns.contacts import is_role_mailbox
-from counterfoil.patterns.dates import decide, find_dates, order_in
+from counterfoil.patterns.dates import AFTER_DAYS, decide, find_dates, order_in
 from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, UNDERNEATH, Label, Spot, View, label_kind
 from counterfoil.patterns.makers import MakerPattern
+from counterfoil.patterns.names import is_several
 from counterfoil.patterns.normal import is_title, normal_code, normal_email, normal_name, normal_phone, normal_text
 from counterfoil.patterns.words import Role, fold, split_words
 
@@ -32,6 +33,8 @@ _PARTICLES = frozenset(
 )
 # fmt: on
 _TEXT_MAX = 60
+_FIRST_YEAR = 1980
+"""No machine that takes an activation code is older."""
 
 Reader = Callable[[str], "tuple[str, int, int, str] | None"]
 """Text of a place -> value, its span in the text, normal form."""
@@ -125,6 +128,9 @@ def _places(view: View, label: Label, kind: Kind) -> Iterator[tuple[int, int, Sp
         if spot is not None and not view.is_label(spot):
             cell = view.cell(spot)
             worth = under if how == UNDERNEATH else base
+            others = {k for other in view.at.get(spot, ()) for k in other.meaning.kinds}
+            if how == UNDERNEATH and others - {kind} and by_form:
+                worth = min(worth, odds.DOUBTFUL)  # the value of the label behind it
             yield cell.start, min(cell.end, cell.start + 300), spot, worth, how
 
 
@@ -168,6 +174,13 @@ def _date(
         found.evidence.append("day and month may be the other way round")
     elif len(first.readings) > 1:
         found.evidence.append("order of day and month by the message's date or another date")
+    if (near is not None and reading.best > near + timedelta(days=AFTER_DAYS)) or reading.best.year < _FIRST_YEAR:
+        found.odds = min(found.odds, odds.DOUBTFUL)
+        found.evidence.append("not a day on which this can have happened")
+    ahead = {word for word in split_words(text[: first.start]) if word in view.words.stop}
+    if ahead - view.words.tie - view.words.before:
+        found.odds = min(found.odds, odds.DOUBTFUL)
+        found.evidence.append("words between label and date")
     if len(dates) > 1:
         found.odds = min(found.odds, odds.DOUBTFUL)
         found.evidence.append("two dates in one place")
@@ -225,7 +238,7 @@ def _name(view: View, start: int, text: str, base: float) -> Found | None:
         return None
     if any(fold(word) in view.words.stop for word in words if len(word) > 3):
         return None
-    if lower or len([word for word in words if word.casefold() not in _PARTICLES]) < 2:
+    if is_several(written) or lower or len([word for word in words if word.casefold() not in _PARTICLES]) < 2:
         base = min(base, odds.DOUBTFUL)
     at = start + tokens[0].start()
     return Found(Kind.CUSTOMER_NAME, written, normal_name(written), view.document, [(at, at + len(written))], base, "")

@@ -18,6 +18,7 @@ _SEPARATORS = re.compile(r"[^0-9A-Za-z]{0,4}\Z")
 _UPPER = {letter: letter - 32 for letter in range(ord("a"), ord("z") + 1)}
 #: Different codes looked for everywhere; more than these in one message is a list of codes no sheet needs.
 _MOST = 60
+_LONGEST = 60
 _KEPT = re.compile(r"[^\n\t\f\r]")
 
 
@@ -36,7 +37,7 @@ def redact(
         shapes: every maker's shapes; those of keys and codes are masked.
     """
     finders = [shape.find for shape in shapes if shape.kind in SECRET_KINDS]
-    known = sorted({s for s in secrets if len(s) >= 6})[:_MOST]
+    known = sorted({s for s in secrets if 6 <= len(s) <= _LONGEST})[:_MOST]
     masked = {}
     for document in documents:
         marks = list(spans.get(document.name, ()))
@@ -69,6 +70,7 @@ def _written(text: str, codes: Sequence[str]) -> list[Span]:
                 _SEPARATORS.match(text, one.end(), other.start()) for one, other in pairwise(runs[first : last + 1])
             ):
                 spans.append((start, end))
+                at += len(code) - 1
             at = squeezed.find(code, at + 1)
     return spans
 

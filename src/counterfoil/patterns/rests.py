@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 
-from counterfoil.patterns.codes import HYPHENS, Run
+from counterfoil.patterns.codes import HYPHENS, Run, find_runs
 from counterfoil.patterns.dates import is_date
 from counterfoil.patterns.found import Span
 from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Spot, View
@@ -16,8 +16,10 @@ _WORD = re.compile(r"\S+")
 _QUOTE_MARKS = re.compile(r"(?:>[ \t]?)+")
 STRUCK = "~"
 """Stands on both sides of text that was struck out in HTML."""
+_MASKED = re.compile(r"(?<![A-Za-z0-9])[Xx]{3,}(?![A-Za-z0-9])")
 _LONGEST = 40
 _LONGEST_PLACE = 300
+_MOST_LINES, _MOST_CELLS = 2_000, 12
 _LINES_DOWN = 6
 """Lines, blank ones included, over which the rest of a code is missed rather than looked for."""
 
@@ -43,7 +45,9 @@ def _fragment(view: View, spot: Spot) -> Span | None:
         return None
     words = stripped.strip("." + HYPHENS).replace("\u00a0", " ").split(" ")
     for word in words:
-        if (len(word) > 1 and word.lower() in view.words.stop) or not (word.isupper() or any(c.isdigit() for c in word)):
+        if len(word) > 1 and word.lower() in view.words.stop:
+            return None
+        if not (word.isupper() or any(c.isdigit() for c in word)):
             return None
     if _is_other(stripped):
         return None
@@ -77,18 +81,15 @@ def goes_on_later(view: View, run: Run, target: Target) -> bool:
     return False
 
 
-def code_like(view: View, target: Target, *, whole: bool) -> list[Span]:
-    """Return what may be (part of) a code in a place and right after it.
+def code_like(view: View, start: int, end: int) -> list[Span]:
+    """Return what may be (part of) a code in a part of the text."""
+    end = min(end, start + _LONGEST_PLACE)
+    return [m.span() for m in _WORD.finditer(view.text, start, end) if _looks_like_piece(view, m.group())]
 
-    Args:
-        view: the document.
-        target: the place.
-        whole: whether a code was found in the place itself; only what goes on after it is told then.
-    """
+
+def code_like_after(view: View, target: Target) -> list[Span]:
+    """Return what may be part of a code beside and underneath a place."""
     spans = []
-    if not whole:
-        text, end = view.text, min(target.end, target.start + _LONGEST_PLACE)
-        spans = [m.span() for m in _WORD.finditer(text, target.start, end) if _looks_like_piece(view, m.group())]
     beside = view.next_cell(target.spot)
     if beside is not None and target.end >= view.cell(target.spot).end:
         spans += [rest for rest in [_fragment(view, beside)] if rest]
@@ -100,20 +101,27 @@ def code_like(view: View, target: Target, *, whole: bool) -> list[Span]:
     return spans
 
 
+def every_run(view: View) -> list[Span]:
+    """Return everything that looks like a code, wherever it stands: for where a label's code could not be told."""
+    spans = []
+    for line in view.lines[:_MOST_LINES]:
+        for cell in line.cells[:_MOST_CELLS]:
+            spans += [(run.start, run.end) for run in find_runs(view.text, cell.start, cell.end, view.words.stop)]
+    return spans
+
+
 def _looks_like_piece(view: View, word: str) -> bool:
     bare = word.strip(".,;:()")
     if len(bare) < 2 or is_date(bare) or bare.lower() in view.words.stop:
         return False
-    return any(c.isdigit() for c in bare) or (bare.isupper() and len(bare) > 3)
+    return any(c.isdigit() for c in bare) or bare.isupper()
 
 
 def is_struck(text: str, start: int, end: int) -> bool:
-    """Tell whether a code, or part of it, was struck out."""
-    return STRUCK in (text[start - 1 : start], text[end : end + 1])
+    """Tell whether a code, or part of it, was struck out, or masked with a row of X."""
+    return STRUCK in (text[start - 1 : start], text[end : end + 1]) or _MASKED.search(text, start, end) is not None
 
 
 def _is_other(text: str) -> bool:
     """Tell whether a piece is a date or an amount and so belongs to no code."""
     return is_date(text) or re.fullmatch(r"\d+\.\d{1,2}", text) is not None
-
-

@@ -17,6 +17,7 @@ _PHRASES = {
     "not_confirmation": Role.NOT_CONFIRMATION,
     "attachment": Role.ATTACHMENT,
     "doubt": Role.DOUBT,
+    "someone_else": Role.SOMEONE_ELSE,
     "sign_off": Role.SIGN_OFF,
     "other_labels": Role.OTHER_LABEL,
     "vague_labels": Role.VAGUE_LABEL,

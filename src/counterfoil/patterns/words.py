@@ -60,6 +60,8 @@ class Role(StrEnum):
     ATTACHMENT = "attachment"
     NOT_CONFIRMATION = "not confirmation"
     DOUBT = "doubt"
+    SOMEONE_ELSE = "someone else"
+    """Says that the writer speaks for another person (my mother's)."""
     SIGN_OFF = "sign-off"
     MAKER = "maker"
     MODEL = "model"

@@ -6,9 +6,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from counterfoil.errors import SettlementRefused
-from counterfoil.model import CUSTOMER_KINDS, Candidate, Check, Document, Fact, Kind, Reading
+from counterfoil.model import CUSTOMER_KINDS, SECRET_KINDS, Candidate, Check, Document, Fact, Kind, Reading
 from counterfoil.records import linkage
-from counterfoil.records.codes import shown
+from counterfoil.records.codes import masked, shown
 from counterfoil.records.known import CONTACT_KINDS, Known, KnownCustomer, KnownMachine
 from counterfoil.settings import Settings
 
@@ -224,4 +224,5 @@ class Case:
 
     def shown(self, fact: Fact) -> str:
         """Return a fact's value as a question may show it."""
-        return shown(fact.kind, fact.value)
+        secret = any(f.normal == fact.normal and f.kind in SECRET_KINDS for f in self.reading.facts)
+        return masked(fact.value) if secret else shown(fact.kind, fact.value)

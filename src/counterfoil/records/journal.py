@@ -77,5 +77,5 @@ def entries(conn: sa.Connection, subject: str | None, limit: int | None) -> list
     """Return lines, oldest first; with a limit, the newest so many."""
     query = sa.select(_table).order_by(_table.c.id.desc()).limit(limit)
     if subject is not None:
-        query = query.where(_table.c.subject == subject.strip().upper())
+        query = query.where(_table.c.subject == refs.subject(subject))
     return [journal_of(row) for row in reversed(conn.execute(query).all())]

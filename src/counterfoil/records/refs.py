@@ -8,6 +8,8 @@ from counterfoil.errors import RecordUnknown
 
 MESSAGE, CUSTOMER, MACHINE, JOURNAL = "E", "C", "M", "J"
 NOUNS = {MESSAGE: "message", CUSTOMER: "customer", MACHINE: "machine", JOURNAL: "journal entry"}
+#: Where to look for what the search does not find.
+_WHERE = {JOURNAL: "Look for it with `counterfoil journal`."}
 #: SQLite's and PostgreSQL's largest integer has 19 digits; longer numbers are no id of ours.
 _REF = re.compile(r"([A-Za-z])([1-9][0-9]{0,17})\Z")
 
@@ -29,10 +31,17 @@ def number(letter: str, text: str) -> int:
     """
     found = _REF.match(text.strip())
     if found is None or found[1].upper() != letter:
-        raise RecordUnknown(f"{text!r} is not the id of a {NOUNS[letter]}.")
+        look = _WHERE.get(letter, f"The id of a {NOUNS[letter]} looks like {letter}5; `counterfoil search` finds it.")
+        raise RecordUnknown(f"{text!r} is not the id of a {NOUNS[letter]}.", look)
     return int(found[2])
+
+
+def subject(text: str) -> str:
+    """Return what a journal line is about as it is written there: an id in upper case, a word as it stands."""
+    return text.strip().upper() if _REF.match(text.strip()) else text.strip()
 
 
 def unknown(letter: str, text: str) -> RecordUnknown:
     """Return the error for an id that no record has."""
-    return RecordUnknown(f"There is no {NOUNS[letter]} {text.strip().upper()}.")
+    look = _WHERE.get(letter)
+    return RecordUnknown(f"There is no {NOUNS[letter]} {text.strip().upper()}.", look)

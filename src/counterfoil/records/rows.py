@@ -184,11 +184,11 @@ def message_row(message: Message, reading: Reading, source: str) -> Row:
         "sha256": message.sha256,
         "source": source,
         "kept": now(),
-        "message_id": head.message_id,
+        "message_id": hide(head.message_id),
         "received": instant(head.date) if head.date else None,
         "dated": dated(message, reading),
-        "subject": hide(head.subject),
-        "sender_name": sender.name if sender else None,
+        "subject": reading.redacted.get("headers:0", hide(head.subject)),
+        "sender_name": hide(sender.name) if sender else None,
         "sender_address": sender.address if sender else None,
         "size": message.size,
         "language": reading.language,
@@ -196,7 +196,7 @@ def message_row(message: Message, reading: Reading, source: str) -> Row:
         "mentions_attachment": reading.mentions_attachment,
         "signs": packed(reading.signs),
         "defects": packed(message.defects),
-        "layers": packed([_layer(layer, hide) for layer in message.layers]),
+        "layers": packed([_layer(layer, n, reading, hide) for n, layer in enumerate(message.layers)]),
         "conflicts": packed({k.value: [f.normal for f in v] for k, v in reading.conflicts.items()}),
     }
 
@@ -235,9 +235,9 @@ def document_of(row: sa.Row[Any]) -> DocumentRecord:
     return DocumentRecord(row.name, row.layer, row.media_type, row.pages, row.text, problem, row.reason)
 
 
-def _layer(layer: Layer, hide: Callable[[str], str]) -> Row:
+def _layer(layer: Layer, number: int, reading: Reading, hide: Callable[[str], str]) -> Row:
     def mailbox(box: Mailbox | None) -> list[str] | None:
-        return None if box is None else [box.name, box.address]
+        return None if box is None else [hide(box.name), box.address]
 
     return {
         "how": layer.how,
@@ -246,8 +246,8 @@ def _layer(layer: Layer, hide: Callable[[str], str]) -> Row:
         "to": [mailbox(box) for box in layer.to],
         "cc": [mailbox(box) for box in layer.cc],
         "date": instant(layer.date) if layer.date else None,
-        "subject": hide(layer.subject),
-        "message_id": layer.message_id,
+        "subject": reading.redacted.get(f"headers:{number}", hide(layer.subject)),
+        "message_id": hide(layer.message_id),
     }
 
 

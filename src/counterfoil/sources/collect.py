@@ -59,6 +59,9 @@ def _collect(paths: Sequence[str], limits: Limits, stdin: BinaryIO | None) -> It
 
 
 def _kind(path: Path, in_folder: bool = False) -> SourceKind | None:
+    if not (path.is_file() or path.is_dir()):
+        # A pipe would be waited for, and a device may never end.
+        return None
     return next((k for k in KINDS if (k.in_folders or not in_folder) and k.recognises(path)), None)
 
 

@@ -5,11 +5,12 @@ from __future__ import annotations
 import errno
 import os
 import sys
+from pathlib import Path
 
 import click
 
 from counterfoil import __version__
-from counterfoil.errors import CounterfoilError, NeedsALook, StorageFull
+from counterfoil.errors import CounterfoilError, NeedsALook, StorageFull, UsageProblem
 from counterfoil.faces.cli.harmless import clean, json_text
 from counterfoil.faces.cli.lazy import LazyGroup
 
@@ -22,12 +23,12 @@ COMMANDS = {
         "Take in mail: files, folders, Maildir, mbox, zip, standard input.",
     ),
     "triage": ("triage", "triage", "Settle what needs a person: open messages and their questions."),
-    "record": ("bench", "record", "Enter a machine at the bench: firmware before and after, codes off the card."),
+    "record": ("bench", "record", "Enter a machine at the bench: firmware, dates, codes off the card."),
     "search": ("find", "search", "Find a customer, a machine or a message by whatever you have."),
     "customer": ("profiles", "customer", "Show a customer's profile and where each value comes from."),
-    "machine": ("profiles", "machine", "Show a machine's profile: identifiers, upgrades, firmware, holders."),
+    "machine": ("profiles", "machine", "Show a machine: identifiers, upgrades, firmware, holders."),
     "warranty": ("warranty", "warranty", "Is it still covered? Terms, dates and the evidence for them."),
-    "restore": ("restore", "restore", "Bring a machine's upgrades back: codes and steps in the order of entry."),
+    "restore": ("restore", "restore", "Bring a machine's upgrades back: codes and steps, in order."),
     "export": ("setup", "export", "Print all records as JSON Lines."),
     "journal": ("journal", "journal", "Show who did and saw what."),
     "verify": ("setup", "verify", "Check that every original, record and index entry is whole."),
@@ -43,12 +44,17 @@ COMMANDS = {
     epilog="Start with `counterfoil demo`, or with `counterfoil init` and `counterfoil ingest MAILBOX`.",
 )
 @click.version_option(__version__, prog_name="counterfoil")
-def cli() -> None:
+@click.option("--archive", "folder", metavar="DIR", hidden=True, type=click.Path(path_type=Path, file_okay=False))
+@click.pass_context
+def cli(context: click.Context, folder: Path | None) -> None:
     """Files forwarded activation confirmations and gives their codes, warranty dates and firmware back.
 
     Every command takes --archive DIR; without it the folder in COUNTERFOIL_ARCHIVE is used, else one in
     your user data folder. Codes are masked unless you add --reveal, and every reveal is written to the journal.
     """
+    if folder is not None:
+        # The same key that a group of commands uses, see common.named_folder.
+        context.meta["counterfoil.folder"] = folder
 
 
 def main() -> None:
@@ -86,6 +92,10 @@ def run(arguments: list[str]) -> int:
         # The reader of a pipe (head, a pager) has seen enough; the libraries that print leave by SystemExit then.
         _drop_output()
         return 0
+    except UnicodeEncodeError:
+        return _tell(
+            UsageProblem("A word typed holds bytes that are no text.", "Type it anew, or use a UTF-8 terminal.")
+        )
     except OSError as error:
         if error.errno not in _REFUSED:
             return _unforeseen(error)

@@ -26,6 +26,7 @@ __all__ = [
     "json_option",
     "json_text",
     "marked",
+    "named_folder",
     "pairs",
     "print_json",
     "prose",
@@ -52,6 +53,19 @@ def folder_option(command: F) -> F:
     )(command)
 
 
+def named_folder(folder: Path | None) -> Path:
+    """Return the folder a command works on: its own --archive, that of a group above it, or the default.
+
+    Args:
+        folder: the value of --archive; where a group names it, its commands find it too.
+    """
+    meta = click.get_current_context().meta
+    if folder is not None:
+        meta[FOLDER] = folder
+    found: Path | None = meta.get(FOLDER)
+    return found or default_folder()
+
+
 def archive_option(command: F) -> F:
     """Add --archive DIR to a command; it receives the opened :class:`Archive` as its first argument.
 
@@ -61,8 +75,7 @@ def archive_option(command: F) -> F:
     @folder_option
     @functools.wraps(command)
     def opened(*args: Any, folder: Path | None, **kwargs: Any) -> Any:
-        named = folder or click.get_current_context().meta.get(FOLDER)
-        archive = Archive(named or default_folder())
+        archive = Archive(named_folder(folder))
         try:
             return command(archive, *args, **kwargs)
         finally:

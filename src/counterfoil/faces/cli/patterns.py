@@ -9,10 +9,10 @@ import click
 from counterfoil.archive import Archive
 from counterfoil.errors import PatternFaulty
 from counterfoil.faces.cli.common import (
-    FOLDER,
     archive_option,
     folder_option,
     json_option,
+    named_folder,
     print_json,
     prose,
     say,
@@ -23,15 +23,14 @@ from counterfoil.faces.cli.lazy import OrderedGroup
 
 @click.group(cls=OrderedGroup, short_help="List and check the patterns that recognise values.")
 @folder_option
-@click.pass_context
-def patterns(context: click.Context, folder: Path | None) -> None:
+def patterns(folder: Path | None) -> None:
     """Patterns are data: a vocabulary for each language, and the shop's own files for its makers.
 
     Maker files lie in the archive's folder patterns/, one a maker; DEVELOPERS.md shows how to write one.
 
     Example: counterfoil patterns check
     """
-    context.meta[FOLDER] = folder
+    named_folder(folder)
 
 
 @patterns.command("list", short_help="List languages and makers.")

@@ -45,7 +45,7 @@ def customer(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
     _messages(answer.messages)
 
 
-@click.command(short_help="Show a machine's profile: identifiers, upgrades, firmware, holders.")
+@click.command(short_help="Show a machine: identifiers, upgrades, firmware, holders.")
 @click.argument("ref", nargs=-1, required=True)
 @json_option
 @archive_option

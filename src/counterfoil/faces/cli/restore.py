@@ -27,7 +27,7 @@ if TYPE_CHECKING:
     from counterfoil.answers.restore import EntryGuide, RestoreSheet
 
 
-@click.command(short_help="Bring a machine's upgrades back: codes and steps in the order of entry.")
+@click.command(short_help="Bring a machine's upgrades back: codes and steps, in order.")
 @click.argument("ref", nargs=-1, required=True)
 @click.option("--customer", "asker", metavar="C", help="Who asks; refused unless this customer has the machine now.")
 @click.option(

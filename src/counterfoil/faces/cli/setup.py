@@ -8,7 +8,7 @@ from pathlib import Path
 
 import click
 
-from counterfoil.archive import Archive, default_folder
+from counterfoil.archive import Archive
 from counterfoil.errors import ArchiveDamaged
 from counterfoil.faces.cli.common import (
     account,
@@ -17,6 +17,7 @@ from counterfoil.faces.cli.common import (
     folder_option,
     json_option,
     json_text,
+    named_folder,
     print_json,
     prose,
     say,
@@ -42,16 +43,18 @@ from counterfoil.faces.cli.common import (
     metavar="CC",
     help="Country (ISO 3166-1) of telephone numbers written without a country code.",
 )
-def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region: str) -> None:
+@json_option
+def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region: str, as_json: bool) -> None:
     """Make a new, empty archive: one folder with everything in it.
 
     \b
     Example: counterfoil init --archive shop --shop-name "Corner Threads" \\
              --shop-address help@corner.example
     """
-    archive = Archive.create(
-        folder or default_folder(), shop_name=shop_name, shop_addresses=addresses, region=region.upper()
-    )
+    archive = Archive.create(named_folder(folder), shop_name=shop_name, shop_addresses=addresses, region=region.upper())
+    if as_json:
+        print_json({"archive": str(archive.folder)})
+        return
     say(f"New archive in {archive.folder}")
     say("  counterfoil.toml  the shop's settings")
     say("  coverage.toml     warranty terms: write the shop's own into it")
@@ -62,6 +65,7 @@ def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region
 
 @click.command(short_help="Print all records as JSON Lines.")
 @click.option("--reveal", is_flag=True, help="Print codes in full; who and why go into the journal.")
+@click.option("--json", is_flag=True, expose_value=False, help="Print JSON for programs, as it does anyway.")
 @who_option
 @why_option
 @archive_option

@@ -9,15 +9,15 @@ import click
 from rich.text import Text
 
 from counterfoil import pipeline
-from counterfoil.archive import Archive, default_folder
+from counterfoil.archive import Archive
 from counterfoil.errors import UsageProblem
 from counterfoil.faces.cli.common import (
-    FOLDER,
     account,
     archive_option,
     clean,
     folder_option,
     json_option,
+    named_folder,
     pairs,
     print_json,
     prose,
@@ -51,9 +51,9 @@ def triage(context: click.Context, folder: Path | None, as_json: bool) -> None:
 
     Example: counterfoil triage
     """
-    context.meta[FOLDER] = folder
+    named = named_folder(folder)
     if context.invoked_subcommand is None:
-        archive = Archive(folder or default_folder())
+        archive = Archive(named)
         try:
             _list(archive, as_json)
         finally:
@@ -223,9 +223,10 @@ def settle(
               counterfoil triage settle E5 --customer new --set customer_name="Marit Solvang"
               counterfoil triage settle E5 --aside --why "asks for opening hours"
     """
-    if not (customer or machine or values or drops or aside):
+    chosen = bool(customer or machine or values or drops)
+    if not (chosen or aside):
         raise UsageProblem(f"Nothing says how {ref} is to be settled.", "Add --customer, --set, --drop or --aside.")
-    if aside and (customer or machine or values or drops):
+    if aside and chosen:
         raise UsageProblem("--aside takes no customer, machine or values.")
     if customer not in (None, "new"):
         customer = find_one(archive, (str(customer),), "customer")
@@ -243,17 +244,14 @@ def settle(
         who=account(who),
         why=why,
     )
+    _show_settled(archive, outcome, as_json=as_json)
+
+
+def _show_settled(archive: Archive, outcome: pipeline.Settled, *, as_json: bool) -> None:
     message = outcome.message
     if as_json:
-        print_json(
-            {
-                "id": message.id,
-                "standing": message.standing.value,
-                "customer": message.customer,
-                "machine": message.machine,
-                "journal": outcome.journal,
-            }
-        )
+        names = ("id", "standing", "customer", "machine")
+        print_json({name: getattr(message, name) for name in names} | {"journal": outcome.journal})
         return
     say(f"{message.id} is {message.standing.value}.")
     pairs(

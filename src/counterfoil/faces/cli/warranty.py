@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from typing import TYPE_CHECKING
 
 import click
 from rich.text import Text
@@ -11,6 +12,9 @@ from counterfoil.archive import Archive
 from counterfoil.faces.cli.common import IsoDate, archive_option, json_option, pairs, print_json, prose, say, table
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
 from counterfoil.faces.cli.values import as_day
+
+if TYPE_CHECKING:
+    from counterfoil.answers.warranty import WarrantyAnswer
 
 
 @click.command(short_help="Is it still covered? Terms, dates and the evidence for them.")
@@ -26,7 +30,6 @@ def warranty(archive: Archive, ref: tuple[str, ...], on: date | None, as_json: b
     Example: counterfoil warranty M7 --on 2026-11-25
     """
     from counterfoil.answers.coverage import load_terms
-    from counterfoil.answers.provenance import KIND_WORDS, origin
     from counterfoil.answers.warranty import warranty as ask
 
     machine = find_one(archive, ref, "machine")
@@ -34,9 +37,15 @@ def warranty(archive: Archive, ref: tuple[str, ...], on: date | None, as_json: b
     if as_json:
         print_json(answer.to_json())
         return
+    _show(archive, answer)
+
+
+def _show(archive: Archive, answer: WarrantyAnswer) -> None:
+    from counterfoil.answers.provenance import KIND_WORDS, origin
+
     pairs(
         [
-            ("machine", machine_line(archive, machine)),
+            ("machine", machine_line(archive, answer.machine)),
             ("holder", holder_line(archive, answer.customer)),
             ("on", answer.on.isoformat()),
         ]
