@@ -142,13 +142,16 @@ class Confirmation:
     truth: dict[str, str]
 
 
-def confirmations(number: int, seed: int = 7, pdf_share: float | None = None) -> Iterator[Confirmation]:
+def confirmations(
+    number: int, seed: int = 7, pdf_share: float | None = None, full_pages: float = 0.5
+) -> Iterator[Confirmation]:
     """Yield confirmations, languages and media in turn.
 
     Args:
         number: how many.
         seed: of the random choices.
         pdf_share: share of messages with a PDF; None takes text, HTML and PDF in equal parts.
+        full_pages: share of the PDFs whose page is filled with small print (about 2,400 characters in place of 500).
     """
     rng = random.Random(seed)
     for n in range(number):
@@ -157,10 +160,10 @@ def confirmations(number: int, seed: int = 7, pdf_share: float | None = None) ->
             medium = MEDIA[(n // len(LANGUAGES)) % len(MEDIA)]
         else:
             medium = "pdf" if (n * pdf_share) % 1 < pdf_share else ("text", "html")[n % 2]
-        yield make(rng, n, language, medium)
+        yield make(rng, n, language, medium, full_pages)
 
 
-def make(rng: random.Random, number: int, language: str, medium: str) -> Confirmation:
+def make(rng: random.Random, number: int, language: str, medium: str, full_pages: float = 0.5) -> Confirmation:
     """Make one confirmation, forwarded inline to the shop by the customer."""
     day = date(2025, 1, 1) + timedelta(days=number % 600)
     name = f"{rng.choice(_GIVEN)} {rng.choice(_FAMILY)}{_suffix(number)}"
@@ -192,7 +195,7 @@ def make(rng: random.Random, number: int, language: str, medium: str) -> Confirm
         message.set_content(_html(head, rows), subtype="html")
     else:
         message.set_content(head)
-        paper = _pdf(words[0], rows, rng.randrange(4), small_print=rng.random() < 0.5)
+        paper = _pdf(words[0], rows, rng.randrange(4), small_print=rng.random() < full_pages)
         message.add_attachment(paper, maintype="application", subtype="pdf", filename=f"confirmation-{number}.pdf")
     return Confirmation(
         message.as_bytes(), language, medium, {**truth, "customer_name": name, "email_address": address}

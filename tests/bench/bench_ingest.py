@@ -143,8 +143,12 @@ def main() -> None:
     parser.add_argument("--messages", type=int, default=500)
     parser.add_argument("--rounds", type=int, default=3)
     arguments = parser.parse_args()
-    for title, share in (("half with a PDF", 0.5), ("all with a PDF", 1.0)):
-        mails = [c.data for c in confirmations(arguments.messages, pdf_share=share)]
+    for title, share, full_pages in (
+        ("half with a full page as PDF", 0.5, 1.0),
+        ("all with a full page as PDF", 1.0, 1.0),
+        ("all with a short page as PDF", 1.0, 0.0),
+    ):
+        mails = [c.data for c in confirmations(arguments.messages, pdf_share=share, full_pages=full_pages)]
         result = measure(mails, arguments.rounds)
         print(f"{len(mails)} messages, {title}, median of {arguments.rounds}:")
         for name, value in result.items():

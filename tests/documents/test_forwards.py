@@ -255,6 +255,16 @@ def test_what_is_no_forward(text: str) -> None:
     assert words(pieces[0]) == "\n".join(row.rstrip() for row in text.split("\n")).strip()
 
 
+def test_a_line_wrapped_after_quoting_stays_in_the_quote() -> None:
+    """The end of a wrapped line has no quote mark: it stays where it belongs, between the quoted lines."""
+    text = (
+        "Hi\n\n> From: A <a@b.example>\n> Date: 3 March 2025\n> Subject: Code\n>\n> Code: AB12-\nCD34\n> Bye\n\nMine\n"
+    )
+    pieces = split(text)
+    assert words(pieces[1]) == "Code: AB12-\nCD34\nBye"
+    assert "Mine" in words(pieces[0])
+
+
 HTML_BLOCKS = {
     "lines in one paragraph": (
         "<p>Please keep this.</p><hr><p><b>From:</b> Kestrelle Upgrades &lt;noreply@kestrelle.example&gt;<br>"

@@ -159,3 +159,19 @@ def test_hostile_html_takes_no_time(html: str) -> None:
     started = time.perf_counter()
     assert any("X" in line for line in lines(html))
     assert time.perf_counter() - started < 5
+
+
+@pytest.mark.parametrize(
+    ("html", "text"),
+    [
+        ("<p>Code: <s>AB-12</s> CD-34</p>", "Code: ~AB-12~ CD-34"),
+        ("<p>Code: <del>AB</del>CD-34</p>", "Code: ~AB~CD-34"),
+        ('<p>Code: <span style="text-decoration: line-through">AB-12</span></p>', "Code: ~AB-12~"),
+        ("<p>Code: AB-12<sup>1</sup></p>", "Code: AB-12^1"),
+        ("<p>Code: AB-12 <sup>1)</sup></p>", "Code: AB-12 1)"),
+        ("<p>le 1<sup>er</sup> mai</p>", "le 1er mai"),
+    ],
+)
+def test_struck_out_and_raised_text_cannot_pass_for_part_of_a_code(html: str, text: str) -> None:
+    """What was struck out is marked, and so is the number of a footnote behind a word."""
+    assert lines(html) == [text]

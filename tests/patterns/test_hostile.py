@@ -21,6 +21,7 @@ TEXTS = {
     "one long word": "A" * SIZE,
     "one long number": "1" * SIZE,
     "hyphens": "A1-" * (SIZE // 3),
+    "a code that repeats itself": "Activation code: A1" + "-A1" * (SIZE // 3),
     "a code after a label": "Activation code: " + "A1B2-" * (SIZE // 5),
     "spaces": "Activation code:" + " " * SIZE + "x",
     "no-break spaces": "Activation code" + "\u00a0" * SIZE + "x",

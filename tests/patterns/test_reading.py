@@ -246,3 +246,27 @@ def test_a_list_of_codes_is_no_confirmation() -> None:
     text = "\n".join(f"Serial number: {20440000 + n}" for n in range(700))
     reading = PATTERNS.read(direct(text_document(text)), SETTINGS)
     assert reading.confirmation < 0 and len(reading.facts) <= SETTINGS.limits.facts + 2
+
+
+def test_a_confirmation_whose_codes_cannot_be_told_asks_for_a_look(tmp_path: Path) -> None:
+    """Labels without values, a maker's mail, or a paper without codes: a person must look, nothing is put aside."""
+    torn = text_document("Activation code\nMachine ID\nProduct key", "pdf:c.pdf", 1)
+    assert PATTERNS.read(forwarded(torn, subject="Hello"), SETTINGS).confirmation > 0
+    paper = text_document("zxq wvv", "pdf:c.pdf", 1)
+    assert PATTERNS.read(forwarded(paper, subject="Fwd: Your activation code"), SETTINGS).confirmation > 0
+    behind = text_document("VT-204417-R (Machine ID)\n9F3K-77AB-M2XW (Activation code)", "forward:1", 1)
+    reading = PATTERNS.read(forwarded(behind, subject="Fwd: Activation confirmation"), SETTINGS)
+    assert reading.confirmation > 0
+    assert "9F3K" not in reading.redacted["forward:1"]
+    mail = text_document("See our site.", "forward:1", 1)
+    maker = forwarded(mail, subject="Fwd: Your activation code", inner=Mailbox("Velotta", "a@velotta.example"))
+    assert patterns(tmp_path).read(maker, SETTINGS).confirmation > 0
+
+
+def test_codes_that_are_not_read_are_masked_all_the_same() -> None:
+    """Pieces of a code behind its label, and codes in the subject, do not stand in what is stored."""
+    for text in ("Activation code: 9F3K_77AB_M2XW", "Activation code: 9F3K\n\n77AB\n\nM2XW", "Product key: 9F3K*77AB"):
+        stored = PATTERNS.read(forwarded(text_document(text, "forward:1", 1)), SETTINGS).redacted["forward:1"]
+        assert "77AB" not in stored and "9F3K" not in stored
+    subject = forwarded(text_document("Hello"), subject="Activation code: 9F3K-77AB-M2XW")
+    assert "77AB" not in PATTERNS.read(subject, SETTINGS).redacted["headers:0"]

@@ -363,3 +363,12 @@ def _upgrade(number: int) -> dict[Kind, str]:
     """Return the codes of another upgrade."""
     made = another(number)
     return {k: made[k] for k in (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE)} | {Kind.UPGRADE_NAME: f"Upgrade {number}"}
+
+
+def test_a_key_read_as_machine_id_is_covered_in_questions(store: Store) -> None:
+    """A code that may be a product key is shown by its last characters, whatever else it was taken for."""
+    key = MARIT[Kind.PRODUCT_KEY]
+    wrong = fact(Kind.MACHINE_ID, key, odds=2.0)
+    _, decision = take(store, reading(values(machine_id=None), wrong))
+    asked = " ".join(q.sentence + repr(q.candidates) for q in decision.questions)
+    assert "machine ID" in asked and key not in asked

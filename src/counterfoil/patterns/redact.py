@@ -43,8 +43,9 @@ def redact(
         marks = list(spans.get(document.name, ()))
         for finder in finders:
             marks.extend(match.span() for match in finder.finditer(document.text))
-        marks.extend(_written(document.text, known))
-        masked[document.name] = _mask(document.text, marks)
+        text = _mask(document.text, marks)
+        # What is masked already need not be looked for: most documents hold nothing more, which is quick to tell.
+        masked[document.name] = _mask(text, _written(text, known))
     return masked
 
 
@@ -53,11 +54,12 @@ def _written(text: str, codes: Sequence[str]) -> list[Span]:
 
     An expression for each code would have to be compiled for each message, which took longer than all other reading.
     """
-    runs = list(_RUN.finditer(text.translate(_UPPER)))
-    squeezed = "".join(run.group() for run in runs)
+    upper = text.translate(_UPPER)
+    squeezed = "".join(_RUN.findall(upper))
     present = [code for code in codes if code in squeezed]
     if not present:
         return []
+    runs = list(_RUN.finditer(upper))
     ends = list(accumulate(len(run.group()) for run in runs))
     spans = []
     for code in present:
@@ -81,6 +83,8 @@ def _stands_alone(text: str, span: Span) -> bool:
 
 
 def _mask(text: str, spans: Sequence[Span]) -> str:
+    if not spans:
+        return text
     pieces: list[str] = []
     at = 0
     for start, end in sorted(spans):
