@@ -46,7 +46,7 @@ BATCH_BYTES = 32_000_000
 #: How often a message may end the program by being read before it is put to a person unread.
 READING_ATTEMPTS = 2
 
-NO_LAYERS = (Layer("received", None, None),)
+NO_LAYERS: tuple[Layer, ...] = (Layer("received", None, None),)
 UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
 
 #: Called after each batch with the number done so far.

@@ -162,7 +162,6 @@ def make_durable(path: Path) -> None:
         os.close(handle)
 
 
-
 def digest(data: bytes) -> str:
     """Return the SHA-256 of bytes in hexadecimal."""
     return hashlib.sha256(data).hexdigest()
