@@ -8,13 +8,13 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from counterfoil.patterns.library import Patterns
+    from counterfoil.patterns.reader import Patterns
     from counterfoil.patterns.makers import MakerPattern, UpgradePattern
     from counterfoil.patterns.proofs import ProofFailure
 
 __all__ = ["MakerPattern", "Patterns", "ProofFailure", "UpgradePattern"]
 
-_HOMES = {"Patterns": "library", "MakerPattern": "makers", "UpgradePattern": "makers", "ProofFailure": "proofs"}
+_HOMES = {"Patterns": "reader", "MakerPattern": "makers", "UpgradePattern": "makers", "ProofFailure": "proofs"}
 
 
 def __getattr__(name: str) -> object:
