@@ -8,9 +8,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
-    from counterfoil.patterns.reader import Patterns
     from counterfoil.patterns.makers import MakerPattern, UpgradePattern
     from counterfoil.patterns.proofs import ProofFailure
+    from counterfoil.patterns.reader import Patterns
 
 __all__ = ["MakerPattern", "Patterns", "ProofFailure", "UpgradePattern"]
 
