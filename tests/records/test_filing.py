@@ -10,7 +10,7 @@ import pytest
 from records_world import MARIT, SETTINGS, another, codes, dump, fact, message, reading, take, values
 
 from counterfoil.errors import ArchiveDamaged
-from counterfoil.model import Check, Document, Kind, Problem, Standing
+from counterfoil.model import Check, Document, Kind, Place, Problem, Standing
 from counterfoil.records.filing import decide, file_message
 from counterfoil.records.store import Store
 
@@ -134,6 +134,16 @@ def test_only_chosen_and_certain_values_are_owned(store: Store) -> None:
     assert store.machine("M1").values(Kind.SERIAL_NUMBER) == ("7731 40922",)
     kept = {n.fact.value: n.chosen for n in store.message("E1").facts}
     assert (kept["020 7946 0999"], kept["999"]) == (True, False)
+
+
+def test_the_name_of_the_shops_own_mailbox_makes_no_customer(store: Store) -> None:
+    """A name that stands only in a To field, beside the shop's own address, is asked about and makes no profile."""
+    name = replace(fact(Kind.CUSTOMER_NAME, "Service Desk"), place=Place("headers:1"))
+    read = reading(values(customer_name="Service Desk", email_address="desk@shop.example"), name)
+    _, decision = take(store, read)
+    assert decision.standing is Standing.OPEN
+    assert codes(decision) == ["customer_unclear"]
+    assert store.customers() == []
 
 
 def test_shop_address_is_never_a_contact(store: Store) -> None:

@@ -116,6 +116,13 @@ class Case:
     def _shop(self) -> frozenset[str]:
         return frozenset(address.strip().lower() for address in self.settings.shop_addresses)
 
+    def is_shops_own(self) -> bool:
+        """Tell whether the name is only that of the shop's own mailbox in a To field: no customer's."""
+        name, mail = self.found(Kind.CUSTOMER_NAME), self.found(Kind.EMAIL_ADDRESS)
+        if name is None or mail is None:
+            return False
+        return name.place.document.startswith("headers:") and mail.normal in self._shop
+
     def required(self) -> list[Fact]:
         """Return the facts found without which nothing is filed."""
         first = Kind.MACHINE_ID if Kind.MACHINE_ID in self.reading.chosen else Kind.SERIAL_NUMBER

@@ -235,6 +235,9 @@ def find_customer(case: Case, machine: KnownMachine | None, result: Link) -> Non
     name = case.name()
     if name is None:
         return
+    if case.is_shops_own():
+        _unclear(case, result, f"The confirmation was sent to the shop's own address; “{name}” may be the desk's name.")
+        return
     if machine is not None and machine.holder is not None:
         _by_holder(case, machine, machine.holder, name, result)
         return
