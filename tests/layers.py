@@ -22,10 +22,15 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "patterns": frozenset(),
     "records": frozenset(),
     "index": frozenset(),
+    "post": frozenset(),
     "answers": frozenset({"records", "index"}),
     "archive": frozenset({"records", "index", "patterns"}),
     "pipeline": frozenset({"archive", "sources", "documents", "patterns", "records", "index"}),
-    "faces": frozenset({"pipeline", "archive", "answers", "records", "patterns", "sources", "documents"}),
+    "byhand": frozenset({"archive", "records"}),
+    "upkeep": frozenset({"archive", "pipeline", "documents", "records"}),
+    "faces": frozenset(
+        {"pipeline", "byhand", "upkeep", "archive", "answers", "records", "patterns", "sources", "documents", "post"}
+    ),
     "__main__": frozenset({"faces"}),
 }
 
@@ -49,8 +54,10 @@ ONE_HOME = {
     "sqlcipher3": "records",
     "sqlite3": "records",
     "rapidfuzz": "records",
+    "nicknames": "records",
     "whoosh": "index",
     "reportlab": "answers",
+    "smtplib": "post",
     "imaplib": "sources",
     "mailbox": "sources",
     "zipfile": "sources",

@@ -3,7 +3,8 @@
     counterfoil.toml   settings of the shop          coverage.toml   warranty terms
     patterns/          the shop's own maker files    records.db      records (SQLite)
     originals/         every message as received     index/          full text, derived
-    write.lock         held by the one who writes    unfinished      stands while a run has not ended
+    replies/           the shop's own reply texts    write.lock      held by the one who writes
+    turn.lock          held by the one who is next   unfinished      stands while mail is taken in
 
 The parts are opened when first asked for, so that a command pays only for what it uses.
 """
@@ -11,6 +12,7 @@ The parts are opened when first asked for, so that a command pays only for what 
 from __future__ import annotations
 
 import os
+import time
 from collections.abc import Iterator
 from contextlib import contextmanager
 from functools import cached_property
@@ -29,6 +31,8 @@ if TYPE_CHECKING:
 
 COVERAGE_FILE = "coverage.toml"
 RECORDS_FILE = "records.db"
+#: How often one who waits looks whether it may write.
+_POLL_SECONDS = 0.01
 
 _SETTINGS_TEMPLATE = """\
 # Settings of this archive. Lines that start with # show the default.
@@ -43,6 +47,13 @@ region = {region}
 # filing_odds = 4.6
 # How long a second writer waits for the first, in seconds.
 # lock_wait_seconds = 30.0
+
+# The server that replies are sent through, when told to. Without it there are drafts only.
+# smtp_host = "mail.example.com"
+# smtp_port = 587
+# smtp_tls = "starttls"            # or "implicit"; "none" only for a server on this machine
+# smtp_user = "desk"
+# smtp_password_file = "smtp.pw"   # its first line; without it the password is asked for
 """
 
 _COVERAGE_TEMPLATE = """\
@@ -147,22 +158,31 @@ class Archive:
         return self.folder / COVERAGE_FILE
 
     @property
+    def replies_folder(self) -> Path:
+        """The folder of the shop's own reply texts; need not exist."""
+        return self.folder / "replies"
+
+    @property
     def unfinished(self) -> Path:
-        """A file that stands as long as a run that keeps originals has not ended in order."""
+        """A file that stands while a batch of originals is kept and filed, and after a run that was killed in it."""
         return self.folder / "unfinished"
 
     @contextmanager
     def lock(self) -> Iterator[None]:
-        """Hold the right to write; a second writer waits, then says so.
+        """Hold the right to write; others wait, and come in turn: who lets go and asks again stands behind them.
 
         Raises:
             ArchiveBusy: the other writer did not finish in :attr:`Settings.lock_wait_seconds`.
         """
         from filelock import FileLock, Timeout
 
-        lock = FileLock(self.folder / "write.lock")
+        lock, turn = FileLock(self.folder / "write.lock"), FileLock(self.folder / "turn.lock")
+        deadline = time.monotonic() + self.settings.lock_wait_seconds
         try:
-            lock.acquire(timeout=self.settings.lock_wait_seconds)
+            # Only one waits at the lock itself, all others for their turn: a run that takes the lock again and again
+            # would else be quicker each time than one that looks every few milliseconds.
+            with turn.acquire(timeout=self.settings.lock_wait_seconds, poll_interval=_POLL_SECONDS):
+                lock.acquire(timeout=max(0.0, deadline - time.monotonic()), poll_interval=_POLL_SECONDS)
         except Timeout as error:
             waited = self.settings.lock_wait_seconds
             raise ArchiveBusy(f"Another run has been writing to {self.folder} for more than {waited:g} s.") from error

@@ -12,7 +12,8 @@
     ├── SettingsFaulty       10   counterfoil.toml or the coverage terms are wrong
     ├── StorageFull          11   the disk is full or refuses to be written
     ├── RecordUnknown        12   no record answers to the reference
-    └── SettlementRefused    13   a settlement would put a wrong or contradicting value into the records
+    ├── SettlementRefused    13   a settlement would put a wrong or contradicting value into the records
+    └── SendingFailed        14   a reply could not be handed to the mail server
 
 A message says what happened and to which file or record; ``next_step`` says what to do. Exit code 0 means done.
 """
@@ -130,6 +131,13 @@ class SettlementRefused(CounterfoilError):
 
     exit_code = 13
     next_step = "Correct the value with --set KIND=VALUE, or add --sure if the original really says so."
+
+
+class SendingFailed(CounterfoilError):
+    """A reply could not be handed to the mail server."""
+
+    exit_code = 14
+    next_step = "Check the smtp settings in counterfoil.toml, or write the draft with --out and send it yourself."
 
 
 def error_classes() -> tuple[type[CounterfoilError], ...]:

@@ -19,7 +19,7 @@ from typing import BinaryIO
 from counterfoil.archive import Archive
 from counterfoil.documents.message import read_message
 from counterfoil.durable import sync_folder
-from counterfoil.errors import ArchiveDamaged, CounterfoilError, SettlementRefused
+from counterfoil.errors import ArchiveBusy, ArchiveDamaged, CounterfoilError, SettlementRefused
 from counterfoil.model import (
     Document,
     Fact,
@@ -30,11 +30,15 @@ from counterfoil.model import (
     MessageRecord,
     Problem,
     Reading,
+    Rule,
     Standing,
 )
 from counterfoil.patterns.normal import normal_code
 from counterfoil.records.bench import record as _record
 from counterfoil.records.filing import file_message
+from counterfoil.records.grouping import GroupSettled
+from counterfoil.records.grouping import settle_from as _settle_from
+from counterfoil.records.rules import remove_rule as _remove_rule
 from counterfoil.records.settling import settle as _settle
 from counterfoil.records.undoing import undo as _undo
 from counterfoil.sources import Received, Unreadable, collect
@@ -107,18 +111,21 @@ def ingest(
     report, start = IngestReport(), time.monotonic()
     with archive.lock():
         recover(archive, report)
-        _mark_unfinished(archive)
-        for batch in _batches(collect(paths, archive.settings.limits, stdin)):
-            for item in batch:
-                if isinstance(item, Unreadable):
-                    report.unreadable += 1
-                    report.problems.append(f"{item.source}: {item.reason}")
+    for batch in _batches(collect(paths, archive.settings.limits, stdin)):
+        for item in batch:
+            if isinstance(item, Unreadable):
+                report.unreadable += 1
+                report.problems.append(f"{item.source}: {item.reason}")
+        with archive.lock():
+            # Held for a batch at a time, so that nobody at the desk waits for the end of a long ingest.
+            recover(archive, report)
+            _mark_unfinished(archive)
             take_in(archive, [item for item in batch if isinstance(item, Received)], report)
-            report.received += len(batch)
-            if progress is not None:
-                progress(report.received)
-        catch_up(archive)
-        archive.unfinished.unlink(missing_ok=True)
+            archive.unfinished.unlink(missing_ok=True)
+        report.received += len(batch)
+        if progress is not None:
+            progress(report.received)
+    catch_up(archive)
     report.seconds = round(time.monotonic() - start, 3)
     return report
 
@@ -210,6 +217,7 @@ def recover(archive: Archive, report: IngestReport | None = None) -> int:
         _file(archive, Received(data, "kept by an earlier run"), sha256, IngestReport(), attempt)
         if report is not None:
             report.recovered += 1
+    archive.unfinished.unlink(missing_ok=True)
     return len(missing)
 
 
@@ -219,9 +227,17 @@ def _last_read(archive: Archive) -> tuple[str, int]:
     return sha256, int(attempts) if attempts.isdecimal() else 0
 
 
-def catch_up(archive: Archive, progress: Progress | None = None) -> int:
-    """Bring the full-text index up to the records; return the number of messages taken in."""
-    return archive.index.catch_up(archive.store.index_entries, batch=archive.settings.index_batch, progress=progress)
+def catch_up(archive: Archive, progress: Progress | None = None, *, wait_seconds: float | None = None) -> int:
+    """Bring the full-text index up to the records; return the number of messages taken in.
+
+    While another run writes to the index, for longer than is waited, nothing is done: that run, or the next search,
+    takes in what is left.
+    """
+    fetch, batch = archive.store.index_entries, archive.settings.index_batch
+    try:
+        return archive.index.catch_up(fetch, batch=batch, progress=progress, wait_seconds=wait_seconds)
+    except ArchiveBusy:
+        return 0
 
 
 @dataclass(frozen=True, slots=True)
@@ -264,7 +280,7 @@ def settle(
     """
     with archive.lock():
         record = archive.store.message(message)
-        _refuse_moving(record, customer, machine, sure=sure)
+        _refuse_moving(archive, record, customer, machine, sure=sure)
         facts = _typed_for(archive, record, values, machine)
         settled = _settle(
             archive.store,
@@ -280,14 +296,19 @@ def settle(
             why=why,
         )
         entry = archive.store.journal(subject=record.id)[-1]
-        catch_up(archive)
+    catch_up(archive, wait_seconds=0.0)
     return Settled(settled, entry.id)
 
 
-def _refuse_moving(record: MessageRecord, customer: str | None, machine: str | None, *, sure: bool) -> None:
+def _refuse_moving(
+    archive: Archive, record: MessageRecord, customer: str | None, machine: str | None, *, sure: bool
+) -> None:
     """Refuse to move what is filed: one mistyped number would give codes to a wrong customer."""
-    if record.standing is not Standing.FILED or sure:
+    if record.customer is None or sure:
         return
+    if customer is not None and customer.lower() != "new":
+        # An id that was merged into another means that one.
+        customer = archive.store.customer(customer).id
     for chosen, filed in ((customer, record.customer), (machine, record.machine)):
         if chosen is not None and chosen.upper() != filed:
             raise SettlementRefused(
@@ -296,11 +317,45 @@ def _refuse_moving(record: MessageRecord, customer: str | None, machine: str | N
             )
 
 
+def settle_from(
+    archive: Archive,
+    address: str,
+    *,
+    customer: str | None = None,
+    aside: bool = False,
+    from_now_on: bool = False,
+    sure: bool = False,
+    who: str,
+    why: str,
+) -> GroupSettled:
+    """Settle every open message from one address alike; see :func:`counterfoil.records.grouping.settle_from`."""
+    with archive.lock():
+        done = _settle_from(
+            archive.store,
+            archive.settings,
+            address,
+            customer=customer,
+            aside=aside,
+            from_now_on=from_now_on,
+            sure=sure,
+            who=who,
+            why=why,
+        )
+    catch_up(archive, wait_seconds=0.0)
+    return done
+
+
+def remove_rule(archive: Archive, rule: str, *, who: str, why: str) -> tuple[Rule, str]:
+    """Remove a rule; see :func:`counterfoil.records.rules.remove_rule`."""
+    with archive.lock():
+        return _remove_rule(archive.store, rule, who=who, why=why)
+
+
 def undo(archive: Archive, journal: str, *, who: str, why: str) -> JournalEntry:
     """Take back what one line of the journal did; see :func:`counterfoil.records.settling.undo`."""
     with archive.lock():
         entry = _undo(archive.store, archive.settings, journal, who=who, why=why)
-        catch_up(archive)
+    catch_up(archive, wait_seconds=0.0)
     return entry
 
 

@@ -62,6 +62,15 @@ class Settings:
     lock_wait_seconds: float = 30.0
     """How long a second writer waits for the first before it says so and stops."""
     busy_wait_seconds: float = 10.0
+    smtp_host: str = ""
+    """The server that replies are sent through; empty: drafts only."""
+    smtp_port: int = 0
+    """0 takes the usual one: 465 for implicit, 587 for starttls."""
+    smtp_tls: str = "starttls"
+    """``implicit``, ``starttls``, or ``none`` for a server on this machine only."""
+    smtp_user: str = ""
+    smtp_password_file: str = ""
+    """A file whose first line is the password, readable by nobody else; empty: it is asked for."""
     index_batch: int = 2_000
     """Messages in one commit of the full-text index: each commit costs several syncs and one more segment."""
     limits: Limits = field(default_factory=Limits)

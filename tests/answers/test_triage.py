@@ -52,7 +52,7 @@ def test_a_quiet_archive_has_no_groups(tmp_path: Path) -> None:
 def test_one_message_is_shown_in_full(desk: Desk) -> None:
     """Facts with their places, documents, questions and the likely answer are all there."""
     shown = show(desk.store, "E2")
-    assert shown.likely is not None and shown.likely.ref == "C1"
+    assert shown.likely is not None and shown.likely.ref == "new"
     assert {value.label for value in shown.chosen} >= {"machine ID", "customer name", "activation code"}
     assert all(value.origin == "E2, pdf:confirmation.pdf, page 1" for value in shown.chosen)
     assert [document.name for document in shown.documents] == ["body"]

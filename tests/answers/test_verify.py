@@ -38,10 +38,12 @@ def test_an_archive_in_order_has_no_findings(desk: Desk) -> None:
     told: list[tuple[int, int]] = []
     report = verify(desk.store, desk.originals, desk.index, lambda done, total: told.append((done, total)))
     assert report.good and report.findings == ()
-    assert report.summary == "2 originals, 2 messages and the full-text index were checked: all is in order."
+    checked = "2 originals, 2 messages, 0 lines of the journal and the full-text index were checked"
+    assert report.summary == f"{checked}: all is in order."
     assert (report.originals, report.messages, report.indexed) == (2, 2, 2)
     assert told == [(1, 2), (2, 2)]
-    assert report.to_json() == {"originals": 2, "messages": 2, "indexed": 2, "good": True, "findings": []}
+    figures = {"originals": 2, "messages": 2, "indexed": 2, "good": True, "findings": []}
+    assert report.to_json() == figures | {"journal": 0, "journal_head": "0" * 64}
 
 
 def test_every_flipped_byte_of_an_original_is_found(desk: Desk) -> None:

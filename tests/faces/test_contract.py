@@ -140,5 +140,5 @@ def test_the_journal_is_one_object_a_line(desk: Desk) -> None:
     """The journal prints one object a line with who, what, to which record, when and why."""
     desk("restore", "Fenna", "--reveal", "--reason", "reset", "--who", "Ada")
     (line,) = desk("journal", "--json").lines()
-    assert list(line) == ["id", "at", "who", "action", "subject", "why", "undone_by"]
+    assert list(line) == ["id", "at", "who", "action", "subject", "why", "undone_by", "hash", "detail"]
     assert (line["who"], line["action"], line["why"]) == ("Ada", "reveal", "reset")

@@ -344,8 +344,10 @@ def test_two_of_the_same_name(marit: Store) -> None:
         marit, another(2, email_address="m.solvang@mail.example"), message(sender="m.solvang@mail.example")
     )
     assert codes(decision) == ["customer_unclear"]
-    (candidate,) = decision.questions[0].candidates
+    candidate, new = decision.questions[0].candidates
     assert (candidate.ref, candidate.evidence) == ("C1", ("same name",))
+    assert (new.ref, new.label) == ("new", "new customer Marit Solvang")
+    assert new.evidence[:2] == ("C1 is called alike", "the e-mail address is not known")
 
 
 def test_near_name_is_asked_about(marit: Store) -> None:

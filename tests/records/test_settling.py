@@ -104,7 +104,9 @@ def test_trade_in_moves_the_machine(store: Store) -> None:
 def test_old_confirmation_of_the_former_holder(store: Store) -> None:
     """An old confirmation that turns up late goes to the former holder without giving the machine back."""
     take(store, MARIT)
-    ref, _ = take(store, values(customer_name="Teun Duinhoven", email_address=None, purchase_date="2025-09-02"))
+    ref, _ = take(
+        store, values(customer_name="Teun Duinhoven", email_address=None, purchase_date="2025-09-02"), message(day=200)
+    )
     settle(store, ref, customer="new")
     late, decision = take(store, MARIT)
     assert codes(decision) == ["holder_unclear"]
@@ -346,7 +348,7 @@ def test_undo_of_a_moved_machine_with_a_later_message(store: Store) -> None:
     """Where a later message was filed to the new holder, undo of the settlement leaves the machine with them."""
     take(store, MARIT)
     moved = stranger(5, machine_id=MARIT[Kind.MACHINE_ID], serial_number=None, purchase_date="2025-09-02")
-    ref, _ = take(store, moved)
+    ref, _ = take(store, moved, message(day=200))
     settle(store, ref, customer="new")
     _, decision = take(store, stranger(6, machine_id=MARIT[Kind.MACHINE_ID], serial_number=None))
     assert decision.customer == "C2"

@@ -64,10 +64,12 @@ class MessageLine:
     received: str | None
     subject: str
     standing: str
+    repeats: str | None = None
+    """The earlier message that says the same, None where there is none."""
 
     def to_json(self) -> dict[str, object]:
         """Return the line as a dictionary."""
-        return {"id": self.id, "received": self.received, "subject": self.subject, "standing": self.standing}
+        return {name: getattr(self, name) for name in ("id", "received", "subject", "standing", "repeats")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,6 +144,7 @@ class CustomerAnswer:
     def to_json(self) -> dict[str, object]:
         """Return the customer as in the export, with ``values``, ``machines_held`` and ``messages``."""
         return customer_json(self.profile) | {
+            "merged": list(self.profile.merged),
             "values": [value.to_json() for value in self.values],
             "machines_held": [line.to_json() for line in self.machines],
             "messages": [line.to_json() for line in self.messages],
@@ -252,4 +255,4 @@ def _messages(store: Store, ids: Iterable[str]) -> tuple[MessageLine, ...]:
 
 def _message_line(message: MessageRecord) -> MessageLine:
     subject = mask_in(message.subject, secrets_of(message.facts))
-    return MessageLine(message.id, message.received, subject, message.standing.value)
+    return MessageLine(message.id, message.received, subject, message.standing.value, message.repeats)

@@ -43,7 +43,9 @@ def evidence_json(noted: Noted, *, reveal: bool = False) -> dict[str, object]:
 def origin(noted: Noted) -> str:
     """Say in words where a value was read, for example ``E5, pdf:confirmation.pdf, page 1``."""
     if not is_message(noted.source):
-        return f"{noted.source}, entered by hand"
+        listed = noted.fact.place.document.startswith("list:")
+        how = f"{noted.fact.place.document[5:]}, {'; '.join(noted.fact.evidence)}" if listed else "entered by hand"
+        return f"{noted.source}, {how}"
     page = noted.fact.place.page
     where = [noted.source, noted.fact.place.document] + ([f"page {page}"] if page is not None else [])
     return ", ".join(where) + (", confirmed" if noted.confirmed else "")

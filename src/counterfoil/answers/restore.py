@@ -138,6 +138,8 @@ def restore(
         customer = store.customer(ref).id
         ref = _only_machine(store, customer)
     machine = store.machine(ref)
+    if customer is not None:
+        customer = store.customer(customer).id
     if customer is not None and machine.holder != customer:
         raise _not_theirs(store, machine, customer)
     if reveal and not (who.strip() and reason.strip()):

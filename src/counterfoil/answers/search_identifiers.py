@@ -68,7 +68,10 @@ def exists(store: Store, ref: str) -> bool:
 
 
 def _by_reference(store: Store, ref: str, found: Found) -> None:
-    found.add(ref, "its reference")
+    if ref[0] == "C" and (into := store.customer(ref).id) != ref:
+        found.add(into, f"{ref} was merged into it")
+    else:
+        found.add(ref, "its reference")
     found.said.append("the reference of a " + {"C": "customer", "M": "machine", "E": "message"}[ref[0]])
     if ref[0] == "E":
         message = store.message(ref)

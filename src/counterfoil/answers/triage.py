@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from counterfoil.answers.asked import asked, changes
 from counterfoil.answers.masking import mask, mask_in, mask_value, secrets_of
 from counterfoil.answers.provenance import KIND_WORDS, fact_json, origin
 from counterfoil.answers.restore import REVEAL_ACTION
@@ -29,7 +30,10 @@ if TYPE_CHECKING:
 
 @dataclass(frozen=True, slots=True)
 class OpenMessage:
-    """An open message in a list: its questions with codes masked, the one it is listed under first."""
+    """An open message in a list: its questions with codes masked, the one it is listed under first.
+
+    ``changes`` says for each question, in the same order, what settling it will change.
+    """
 
     id: str
     received: str | None
@@ -37,11 +41,13 @@ class OpenMessage:
     subject: str
     sender: str
     questions: tuple[Question, ...]
+    changes: tuple[str, ...] = ()
 
     def to_json(self) -> dict[str, object]:
         """Return the message with its questions."""
         names = ("id", "received", "kept", "subject", "sender")
-        return {name: getattr(self, name) for name in names} | {"questions": [question_json(q) for q in self.questions]}
+        questions = [question_json(q, text) for q, text in zip(self.questions, self.changes, strict=True)]
+        return {name: getattr(self, name) for name in names} | {"questions": questions}
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +98,7 @@ class ShownMessage:
     def to_json(self) -> dict[str, object]:
         """Return everything shown as a dictionary."""
         message = self.message
-        names = ("id", "sha256", "source", "kept", "received", "customer", "machine")
+        names = ("id", "sha256", "source", "kept", "received", "customer", "machine", "repeats")
         documents = [
             {"name": d.name, "media_type": d.media_type, "pages": d.pages, "problem": d.problem, "reason": d.reason}
             | {"text": d.text}
@@ -102,7 +108,7 @@ class ShownMessage:
             "subject": self.subject,
             "sender": sender_text(message),
             "standing": message.standing.value,
-            "questions": [question_json(question) for question in self.questions],
+            "questions": [question_json(question, changes(question, message)) for question in self.questions],
             "likely": None if self.likely is None else _candidate_json(self.likely),
             "facts": [self._fact(value) for value in (*self.chosen, *self.others)],
             "documents": documents,
@@ -128,11 +134,13 @@ def triage(store: Store) -> tuple[QuestionGroup, ...]:
         store: the records.
     """
     groups: dict[str, list[OpenMessage]] = {}
-    for message in sorted(store.messages(Standing.OPEN), key=_age):
+    for message in sorted(store.messages(Standing.OPEN), key=age):
         listed = _open_message(message)
         for code in dict.fromkeys(question.code for question in listed.questions):
-            first = sorted(listed.questions, key=lambda question: question.code != code)
-            groups.setdefault(code, []).append(replace(listed, questions=tuple(first)))
+            pairs = zip(listed.questions, listed.changes, strict=True)
+            first = sorted(pairs, key=lambda pair: pair[0].code != code)
+            own = replace(listed, questions=tuple(q for q, _ in first), changes=tuple(text for _, text in first))
+            groups.setdefault(code, []).append(own)
     return tuple(QuestionGroup(code, tuple(messages)) for code, messages in groups.items())
 
 
@@ -156,7 +164,7 @@ def show(store: Store, message_id: str, *, reveal: bool = False, who: str = "", 
             raise UsageProblem("Codes are shown only to a named person and for a reason.", "Add --reason TEXT.")
         store.note(who, REVEAL_ACTION, message.id, reason, {"answer": "triage"})
     secrets = frozenset() if reveal else secrets_of(message.facts)
-    questions = tuple(_masked(question, secrets) for question in message.questions)
+    questions = tuple(masked_question(question, secrets) for question in message.questions)
     strongest = sorted(message.facts, key=lambda n: (not n.chosen, list(KIND_WORDS).index(n.fact.kind), -n.fact.odds))
     values = [_shown(noted, reveal) for noted in strongest]
     documents = tuple(
@@ -175,10 +183,12 @@ def show(store: Store, message_id: str, *, reveal: bool = False, who: str = "", 
     )
 
 
-def question_json(question: Question) -> dict[str, object]:
-    """Return a question with its candidates, likeliest first."""
+def question_json(question: Question, settling: str) -> dict[str, object]:
+    """Return a question: its code, the finding as a sentence, what is asked, what ``settling`` will change, and its
+    candidates, likeliest first."""
     candidates = [_candidate_json(candidate) for candidate in question.candidates]
-    return {"code": question.code, "sentence": question.sentence, "candidates": candidates}
+    asks = {"code": question.code, "sentence": question.sentence, "asks": asked(question), "changes": settling}
+    return asks | {"candidates": candidates}
 
 
 def sender_text(message: MessageRecord) -> str:
@@ -201,11 +211,12 @@ def _open_message(message: MessageRecord) -> OpenMessage:
         kept=message.kept,
         subject=mask_in(message.subject, secrets),
         sender=sender_text(message),
-        questions=tuple(_masked(question, secrets) for question in message.questions),
+        questions=tuple(masked_question(question, secrets) for question in message.questions),
+        changes=tuple(changes(question, message) for question in message.questions),
     )
 
 
-def _masked(question: Question, secrets: Iterable[str]) -> Question:
+def masked_question(question: Question, secrets: Iterable[str]) -> Question:
     """Hide codes in a question: in its sentence and in all that its candidates say."""
     hidden = frozenset(secrets)
 
@@ -221,6 +232,6 @@ def _shown(noted: Noted, reveal: bool) -> ShownValue:
     return ShownValue(KIND_WORDS[fact.kind], mask_value(fact.kind, fact.value, reveal=reveal), origin(noted), noted)
 
 
-def _age(message: MessageRecord) -> tuple[str, int]:
+def age(message: MessageRecord) -> tuple[str, int]:
     """Oldest first: by the moment received, else kept; then in the order they came in."""
     return message.received or message.kept, int(message.id[1:])

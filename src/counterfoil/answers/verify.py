@@ -64,6 +64,9 @@ class VerifyReport:
     messages: int
     indexed: int
     findings: tuple[Finding, ...]
+    journal: int = 0
+    head: str = ""
+    """The hash of the journal's last line: noted elsewhere, it proves later that no line before it was changed."""
 
     @property
     def good(self) -> bool:
@@ -73,13 +76,15 @@ class VerifyReport:
     @property
     def summary(self) -> str:
         """What was checked and what came of it, in a sentence."""
-        checked = f"{self.originals} originals, {self.messages} messages and the full-text index were checked"
+        kept = f"{self.originals} originals, {self.messages} messages, {self.journal} lines of the journal"
+        checked = f"{kept} and the full-text index were checked"
         return f"{checked}: " + ("all is in order." if self.good else f"{len(self.findings)} to be looked at.")
 
     def to_json(self) -> dict[str, object]:
         """Return the report as a dictionary."""
         figures = {"originals": self.originals, "messages": self.messages, "indexed": self.indexed, "good": self.good}
-        return figures | {"findings": [finding.to_json() for finding in self.findings]}
+        journal = {"journal": self.journal, "journal_head": self.head}
+        return figures | journal | {"findings": [finding.to_json() for finding in self.findings]}
 
 
 def verify(store: Store, originals: OriginalsLike, index: IndexLike, progress: Progress | None = None) -> VerifyReport:
@@ -99,6 +104,7 @@ def verify(store: Store, originals: OriginalsLike, index: IndexLike, progress: P
     messages = 0
     try:
         findings += [_damaged(line) for line in store.integrity()]
+        findings += _journal(store)
         findings += _missing(kept, store.hashes())
         for message in store.messages():
             messages += 1
@@ -114,10 +120,15 @@ def verify(store: Store, originals: OriginalsLike, index: IndexLike, progress: P
             findings.append(Finding("original_damaged", sha256, error.what, _FROM_BACKUP))
         if progress is not None:
             progress(done, len(kept))
-    return VerifyReport(len(kept), messages, index.count(), tuple(findings))
+    try:
+        head = store.journal_head()
+    except ArchiveDamaged:
+        return VerifyReport(len(kept), messages, index.count(), tuple(findings))
+    return VerifyReport(len(kept), messages, index.count(), tuple(findings), head.lines, head.hash)
 
 
 _FROM_BACKUP = "Restore it from a backup; do not delete anything before that."
+_JOURNAL = "Compare it with a backup; do not delete anything before that."
 _INDEX = "Delete the index folder: the next command that needs it builds it anew from the records."
 
 
@@ -162,6 +173,14 @@ def _machines(store: Store) -> Iterator[Finding]:
             said = f"{machine.id} has {len(now)} holders at once: {', '.join(now)}."
             step = "Settle who has it with `counterfoil triage settle` on the message that is wrong."
             yield Finding("holders_twice", machine.id, said, step)
+
+
+def _journal(store: Store) -> Iterator[Finding]:
+    """Check the chain of the journal; the first broken line is named, those after it rest on it."""
+    broken = store.journal_break()
+    if broken is not None:
+        said = f"The journal was changed: {broken.sentence}"
+        yield Finding("journal_broken", broken.line, said, _JOURNAL)
 
 
 def _index(store: Store, index: IndexLike) -> Iterator[Finding]:

@@ -8,6 +8,7 @@ user space has it; spans in characters of :attr:`Document.text`; pages count fro
 log-odds (4.6 is 99 in 100).
 """
 
+from counterfoil.model.customer_list import BadRow, CustomerList, ListRow
 from counterfoil.model.message import (
     Box,
     Cell,
@@ -36,6 +37,7 @@ from counterfoil.model.records import (
     MachineProfile,
     MessageRecord,
     Noted,
+    Rule,
     Upgrade,
 )
 from counterfoil.model.words import (
@@ -54,11 +56,13 @@ __all__ = [
     "CUSTOMER_KINDS",
     "DATE_KINDS",
     "SECRET_KINDS",
+    "BadRow",
     "Box",
     "Candidate",
     "Cell",
     "Check",
     "CodeHit",
+    "CustomerList",
     "CustomerProfile",
     "Decision",
     "Document",
@@ -71,6 +75,7 @@ __all__ = [
     "Kind",
     "Layer",
     "Line",
+    "ListRow",
     "MachineProfile",
     "Mailbox",
     "Message",
@@ -80,6 +85,7 @@ __all__ = [
     "Problem",
     "Question",
     "Reading",
+    "Rule",
     "Standing",
     "Upgrade",
 ]

@@ -69,6 +69,8 @@ class CustomerProfile:
     facts: tuple[Noted, ...]
     holdings: tuple[Holding, ...]
     messages: tuple[str, ...]
+    merged: tuple[str, ...] = ()
+    """Ids of customers that were merged into this one: they lead here."""
 
     def values(self, kind: Kind) -> tuple[str, ...]:
         """Return the different values of a kind as written, first noted first."""
@@ -144,6 +146,10 @@ class MessageRecord:
     documents: tuple[DocumentRecord, ...]
     defects: tuple[str, ...]
     signs: tuple[str, ...] = ()
+    language: str | None = None
+    """ISO 639-1 code of the language most of it is written in, None where it cannot be told."""
+    repeats: str | None = None
+    """The first message of which it is a second delivery, or whose confirmation it forwards again; None for neither."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,6 +175,22 @@ class JournalEntry:
     why: str
     detail: Mapping[str, object]
     undone_by: str | None = None
+    hash: str = ""
+    """SHA-256 of the line and of all lines before it."""
+
+
+@dataclass(frozen=True, slots=True)
+class Rule:
+    """A rule that puts messages of one address aside: its id (R1), since when (ISO 8601, UTC), who made it and why,
+    the line of the journal that can be undone, and how many messages it has put aside."""
+
+    id: str
+    address: str
+    at: str
+    who: str
+    why: str
+    journal: str
+    messages: int = 0
 
 
 @dataclass(frozen=True, slots=True)

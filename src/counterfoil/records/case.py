@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from datetime import date
 
 from counterfoil.errors import SettlementRefused
 from counterfoil.model import CUSTOMER_KINDS, SECRET_KINDS, Candidate, Check, Document, Fact, Kind, Reading
 from counterfoil.records import linkage
 from counterfoil.records.codes import masked, shown
-from counterfoil.records.known import CONTACT_KINDS, Known, KnownCustomer, KnownMachine
+from counterfoil.records.known import CONTACT_KINDS, Known, KnownCustomer, KnownMachine, values_of
+from counterfoil.records.match_index import person_of
+from counterfoil.records.match_words import address_words, contact_words, same_home
+from counterfoil.records.weighing import Weighing
 from counterfoil.settings import Settings
 
 #: Kinds that are filed only where the value is certain (:attr:`Settings.filing_odds`): codes, what a customer is found
@@ -89,9 +93,17 @@ class Case:
     settings: Settings
     known: Known
     choice: Choice | None = None
+    received: date | None = None
+    """The day the message was received, None where it does not say."""
     missing: list[Kind] = field(init=False)
+    weighing: Weighing = field(init=False)
 
     def __post_init__(self) -> None:
+        wanted = person_of(values_of(self.reading, self._shop))
+        self.weighing = Weighing(self.known.model, wanted, self.known.people)
+        for machine in self.machines_named():
+            if machine.holder is not None:
+                self.weighing.holders.add(machine.holder)
         chosen = self.reading.chosen
         self.missing = [k for k in (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE, Kind.CUSTOMER_NAME) if k not in chosen]
         if Kind.MACHINE_ID not in chosen and Kind.SERIAL_NUMBER not in chosen:
@@ -174,11 +186,13 @@ class Case:
         return sorted(found)
 
     def neighbours(self) -> list[int]:
-        """Return customers at the same postal address who share a part of the name."""
+        """Return customers at the same postal address, however written, who share a part of the name."""
         address, name = self.found(Kind.POSTAL_ADDRESS), self.found(Kind.CUSTOMER_NAME)
         if address is None or name is None:
             return []
-        return [n for n in sorted(self.known.customers_by(Kind.POSTAL_ADDRESS, address.normal)) if self._family(n)]
+        same = self.known.customers_by(Kind.POSTAL_ADDRESS, address.normal)
+        same = same | {n for n in self.known.people if same_home(self.weighing.vector(n))}
+        return [n for n in sorted(same) if self._family(n)]
 
     def _family(self, number: int) -> bool:
         name = self.found(Kind.CUSTOMER_NAME)
@@ -189,11 +203,16 @@ class Case:
     def evidence(self, number: int) -> tuple[str, ...]:
         """Return in words what speaks for and against a customer, for a person to judge."""
         customer = self.known.customers[number]
-        words = list(self.contact_customers().get(number, []))
+        words = list(self.contact_customers().get(number, [])) or contact_words(self.weighing.vector(number))
         address = self.found(Kind.POSTAL_ADDRESS)
         if address is not None and number in self.known.customers_by(Kind.POSTAL_ADDRESS, address.normal):
             words.append("same postal address")
-        words += [f"holds {m.label} (M{m.number})" for m in self.machines_named() if m.holder == number]
+        else:
+            words += address_words(self.weighing.vector(number))
+        for m in self.machines_named():
+            if m.holder == number:
+                words.append(f"holds {m.label} (M{m.number})")
+            words += [f"had {m.label} (M{m.number}) until {day}" for former, day in m.former if former == number]
         if self.sender and number in self.known.customers_by(Kind.EMAIL_ADDRESS, self.sender.lower()):
             words.append("the message was sent from their address")
         words.append(self._name_evidence(customer))
@@ -217,15 +236,15 @@ class Case:
     def candidates(self) -> tuple[Candidate, ...]:
         """Return the customers the message may belong to, likeliest first."""
         shared = self.contact_customers()
-        numbers = {*shared, *self.namesakes(), *self.neighbours()}
+        numbers = {*shared, *self.namesakes(), *self.neighbours(), *self.weighing.likely()}
         numbers |= {m.holder for m in self.machines_named() if m.holder is not None}
+        numbers |= {former for m in self.machines_named() for former, _ in m.former}
         if self.sender:
             numbers |= self.known.customers_by(Kind.EMAIL_ADDRESS, self.sender.lower())
         scored = []
         for number in sorted(numbers):
             customer = self.known.customers[number]
-            holds = any(m.holder == number for m in self.machines_named())
-            score = 4 * self.agrees(number) + 3 * holds + 2 * len(shared.get(number, ())) + (number in self.namesakes())
+            score = self.weighing.bits(number)
             scored.append((-score, number, Candidate(f"C{number}", customer.label, self.evidence(number))))
         return tuple(candidate for _, _, candidate in sorted(scored, key=lambda item: item[:2])[:_MOST_CANDIDATES])
 

@@ -10,10 +10,12 @@ from __future__ import annotations
 import sqlalchemy as sa
 
 from counterfoil.model import CODE_KINDS, Decision, Message, Question, Reading, Standing
-from counterfoil.records import refs
+from counterfoil.records import refs, rules
 from counterfoil.records.case import Case, Choice
+from counterfoil.records.contradictions import contradictions, with_sources
 from counterfoil.records.known import gather
 from counterfoil.records.linking import link
+from counterfoil.records.offers import offered
 from counterfoil.records.questions import about_reading, explained, in_order
 from counterfoil.records.store import Store
 from counterfoil.records.writing import write_message
@@ -66,7 +68,8 @@ def _case(conn: sa.Connection, message: Message, reading: Reading, settings: Set
         # It is put aside whatever is known, so nothing needs to be fetched.
         return Case(message.documents, sender, reading, settings, gather(conn, Reading((), {}), None, 1.0))
     known = gather(conn, reading, sender, settings.name_similarity)
-    return Case(message.documents, sender, reading, settings, known)
+    received = message.head.date.date() if message.head.date else None
+    return Case(message.documents, sender, reading, settings, known, received=received)
 
 
 def judge(conn: sa.Connection, case: Case) -> Decision:
@@ -80,18 +83,22 @@ def judge(conn: sa.Connection, case: Case) -> Decision:
     reading = case.reading
     if choice is None and reading.confirmation < case.settings.confirmation_odds:
         return Decision(Standing.ASIDE, why=("not a confirmation",))
+    rule = rules.applying(conn, case)
+    if rule is not None:
+        return Decision(Standing.ASIDE, why=(rules.why_aside(rule, case.sender or ""),))
     questions = about_reading(case)
     too_early = bool(case.missing) and explained(questions)
     result = link(conn, case, only_machine=too_early)
-    questions += result.questions
+    questions += with_sources(conn, case, result.questions)
+    questions += contradictions(conn, case, result.machine)
     # A person may be sure of what the original says, but not of two values at once.
     sure = choice is not None and choice.sure and not CODE_KINDS & set(reading.conflicts)
     if questions and not (sure and result.complete):
-        return Decision(Standing.OPEN, in_order(questions), why=tuple(result.why))
+        return Decision(Standing.OPEN, offered(case, in_order(questions)), why=tuple(result.why))
     if not result.complete:
         # Every rule that leaves the customer or machine unknown asks; this is the net below them.
         asked = Question("customer_unclear", "It cannot be told whose it is, or which machine.", case.candidates())
-        return Decision(Standing.OPEN, (asked,), why=tuple(result.why))
+        return Decision(Standing.OPEN, offered(case, (asked,)), why=tuple(result.why))
     return Decision(
         Standing.FILED,
         in_order(questions),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Iterator
 from typing import Any
 
 import sqlalchemy as sa
@@ -11,8 +12,10 @@ from counterfoil.records import refs, schema
 from counterfoil.records.changes import Changes
 from counterfoil.records.counters import take
 
-#: The action of a journal entry that enters a machine by hand.
-RECORD_ACTION = "record"
+#: Actions of journal entries: a machine entered by hand, one that changed hands, profiles merged and split.
+RECORD_ACTION, HANDOVER_ACTION, MERGE_ACTION, SPLIT_ACTION = "record", "handover", "merge", "split"
+#: Those that say who has a machine.
+_SPEAKING = (RECORD_ACTION, HANDOVER_ACTION)
 
 _table = schema.holding
 
@@ -22,8 +25,8 @@ def hold(
 ) -> None:
     """Let a customer be the holder of a machine from a day on; the holder before stops being it on that day.
 
-    A customer who held it earlier stays what they were where the day lies within their time: an old confirmation does
-    not take a machine back.
+    A customer who held it earlier stays what they were where the day lies within their time, or where a person noted
+    that they handed it over: a confirmation does not take a machine back.
 
     Args:
         changes: writes, and remembers what it wrote.
@@ -40,10 +43,14 @@ def hold(
         current = next((r for r in reversed(rows) if r.until is None), None)
         if current is not None and current.customer_id == customer:
             return
-        if any(r.customer_id == customer and r.until is not None and day < r.until for r in rows):
+        mine = [r for r in rows if r.customer_id == customer and r.until is not None]
+        by_mail = source.startswith(refs.MESSAGE)
+        if any(day < r.until or (by_mail and _handed_over(changes.conn, r.ended_by)) for r in mine):
             return
         if current is not None:
             changes.update("holding", current.id, {"until": max(day, current.since or day), "ended_by": source})
+        else:
+            day = max([day, *(r.until for r in rows if r.until is not None and _handed_over(changes.conn, r.ended_by))])
     changes.insert(
         "holding",
         {
@@ -101,15 +108,71 @@ def supported(
     )
     if any(number != message for number in conn.scalars(query)):
         return True
-    lines = schema.journal
-    entries = sa.select(lines.c.id, lines.c.detail).where(
-        lines.c.subject == refs.ref(refs.MACHINE, held.machine_id),
-        lines.c.action == RECORD_ACTION,
-        lines.c.undone_by.is_(None),
+    return any(
+        number != journal and customer == held.customer_id and revision >= held.revision
+        for number, customer, revision in speaking_entries(conn, held.machine_id)
     )
-    wanted = refs.ref(refs.CUSTOMER, held.customer_id)
-    for row in conn.execute(entries):
+
+
+def speaking_entries(conn: sa.Connection, machine: int) -> Iterator[tuple[int, int, int]]:
+    """Yield the entries by hand that say who has a machine: their number, the customer's number today, the revision.
+
+    Whom an entry named may have been merged into another customer since, or split off from one.
+    """
+    lines = schema.journal
+    query = sa.select(lines.c.id, lines.c.detail).where(
+        lines.c.subject == refs.ref(refs.MACHINE, machine), lines.c.action.in_(_SPEAKING), lines.c.undone_by.is_(None)
+    )
+    rows = conn.execute(query.order_by(lines.c.id)).all()
+    moves = _moves(conn) if rows else []
+    for row in rows:
         detail = json.loads(row.detail)
-        if row.id != journal and detail.get("customer") == wanted and detail.get("revision", 0) >= held.revision:
-            return True
-    return False
+        named = detail.get("customer")
+        if named is None:
+            continue
+        entry = f"{refs.JOURNAL}{row.id}"
+        for number, move in moves:
+            if number > row.id:
+                named = _moved(named, entry, move)
+        yield row.id, refs.number(refs.CUSTOMER, named), detail.get("revision", 0)
+
+
+def _moves(conn: sa.Connection) -> list[tuple[int, dict[str, Any]]]:
+    """Return all merges and splits that stand, oldest first."""
+    lines = schema.journal
+    query = sa.select(lines.c.id, lines.c.detail).where(
+        lines.c.action.in_((MERGE_ACTION, SPLIT_ACTION)), lines.c.undone_by.is_(None)
+    )
+    return [(row.id, json.loads(row.detail)) for row in conn.execute(query.order_by(lines.c.id))]
+
+
+def _moved(named: str, entry: str, move: dict[str, Any]) -> str:
+    """Return whom an entry is about after a merge or split."""
+    if move.get("merged") == named:
+        return str(move["customer"])
+    if move.get("customer") == named and entry in move.get("entries", ()):
+        return str(move["to"])
+    return named
+
+
+def _handed_over(conn: sa.Connection, ended_by: str | None) -> bool:
+    """Tell whether it was a person who noted that a machine changed hands."""
+    if ended_by is None or not ended_by.startswith(refs.JOURNAL):
+        return False
+    lines = schema.journal
+    action = conn.scalar(sa.select(lines.c.action).where(lines.c.id == refs.number(refs.JOURNAL, ended_by)))
+    return action == HANDOVER_ACTION
+
+
+def join(changes: Changes, machine: int) -> None:
+    """Join two times in a row in which the same customer has a machine, as a merge leaves them."""
+    query = sa.select(_table).where(_table.c.machine_id == machine).order_by(_table.c.id)
+    rows = list(changes.conn.execute(query))
+    while len(rows) > 1:
+        first, second = rows[0], rows[1]
+        if first.customer_id == second.customer_id and first.ended_by == second.source:
+            changes.update("holding", first.id, {"until": second.until, "ended_by": second.ended_by})
+            changes.delete("holding", second.id)
+            rows = list(changes.conn.execute(query.where(_table.c.id >= first.id)))
+        else:
+            rows = rows[1:]

@@ -3,14 +3,17 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass, field
 
 import sqlalchemy as sa
 
 from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, Kind, Reading
-from counterfoil.records import linkage, schema
+from counterfoil.records import linkage, match_index, schema
 from counterfoil.records.lookups import names_by_keys
+from counterfoil.records.match_compare import Person
+from counterfoil.records.match_learning import current
+from counterfoil.records.match_model import SHIPPED, Model
 from counterfoil.records.rows import lookup_key
 
 _fact, _holding = schema.fact, schema.holding
@@ -27,12 +30,12 @@ _MACHINE_FACTS = (
     .order_by(_fact.c.at, _fact.c.id)
 )
 _HOLDERS = (
-    sa.select(_holding.c.machine_id, _holding.c.customer_id)
-    .where(_holding.c.machine_id.in_(sa.bindparam("ids", expanding=True)), _holding.c.until.is_(None))
+    sa.select(_holding.c.machine_id, _holding.c.customer_id, _holding.c.until)
+    .where(_holding.c.machine_id.in_(sa.bindparam("ids", expanding=True)))
     .order_by(_holding.c.id)
 )
 _CUSTOMER_FACTS = (
-    sa.select(_fact.c.customer_id, _fact.c.kind, _fact.c.value, _fact.c.key)
+    sa.select(_fact.c.customer_id, _fact.c.kind, _fact.c.value, _fact.c.normal, _fact.c.key)
     .where(
         _fact.c.customer_id.in_(sa.bindparam("ids", expanding=True)),
         _fact.c.kind.in_([k.value for k in CUSTOMER_KINDS]),
@@ -51,6 +54,8 @@ class KnownMachine:
     models: list[str] = field(default_factory=list)
     upgrades: list[tuple[str | None, str | None, str | None]] = field(default_factory=list)
     holder: int | None = None
+    former: list[tuple[int, str]] = field(default_factory=list)
+    """Customers who had it, and until when (ISO 8601)."""
 
     @property
     def label(self) -> str:
@@ -94,6 +99,9 @@ class Known:
     customers: dict[int, KnownCustomer] = field(default_factory=dict)
     alike: set[int] = field(default_factory=set)
     """Customers whose name may agree with, or be near, the one in the message."""
+    people: dict[int, Person] = field(default_factory=dict)
+    """The customers as they are compared."""
+    model: Model = SHIPPED
 
     def machines_by(self, kind: Kind, value: str) -> set[int]:
         """Return the machines a code was filed to."""
@@ -137,10 +145,31 @@ def gather(
         found = names_by_keys(conn, linkage.wanted_keys(name.value))
         known.alike = {number for number, other in found if linkage.names_near(name.value, other, threshold)}
         customers |= known.alike
+    wanted = match_index.person_of(values_of(reading))
+    if wanted != Person():
+        customers |= set(match_index.alike(conn, wanted))
+        known.model = current(conn)
     _fetch_machines(conn, known, machines)
     customers |= {m.holder for m in known.machines.values() if m.holder is not None}
+    customers |= {number for m in known.machines.values() for number, _ in m.former}
     _fetch_customers(conn, known, customers)
     return known
+
+
+def values_of(reading: Reading, without: Collection[str] = ()) -> dict[str, list[str]]:
+    """Return what a reading says of its customer, by the name of the kind; names and addresses as written.
+
+    Args:
+        reading: the reading.
+        without: normal forms left out.
+    """
+    found: dict[str, list[str]] = {}
+    for kind in CUSTOMER_KINDS:
+        facts = [reading.chosen.get(kind), *reading.conflicts.get(kind, ())]
+        written = kind in (Kind.CUSTOMER_NAME, Kind.POSTAL_ADDRESS)
+        values = [f.value if written else f.normal for f in facts if f is not None and f.normal not in without]
+        found[kind.value] = list(dict.fromkeys(values))
+    return found
 
 
 def _keys(reading: Reading, sender: str | None) -> list[str]:
@@ -173,18 +202,25 @@ def _fetch_machines(conn: sa.Connection, known: Known, numbers: set[int]) -> Non
         upgrade = (codes.get(Kind.PRODUCT_KEY), codes.get(Kind.ACTIVATION_CODE), codes.get(Kind.MACHINE_ID))
         if upgrade[0] or upgrade[1]:
             known.machines[number].upgrades.append(upgrade)
-    for machine_id, customer_id in conn.execute(_HOLDERS, {"ids": sorted(numbers)}):
-        known.machines[machine_id].holder = customer_id
+    for machine_id, customer_id, until in conn.execute(_HOLDERS, {"ids": sorted(numbers)}):
+        if until is None:
+            known.machines[machine_id].holder = customer_id
+        else:
+            known.machines[machine_id].former.append((customer_id, until))
 
 
 def _fetch_customers(conn: sa.Connection, known: Known, numbers: set[int]) -> None:
     if not numbers:
         return
     known.customers = {n: KnownCustomer(n) for n in sorted(numbers)}
+    values: dict[int, dict[str, list[str]]] = defaultdict(lambda: defaultdict(list))
     for row in conn.execute(_CUSTOMER_FACTS, {"ids": sorted(numbers)}):
         customer, kind = known.customers[row.customer_id], Kind(row.kind)
+        written = kind in (Kind.CUSTOMER_NAME, Kind.POSTAL_ADDRESS)
+        values[row.customer_id][row.kind].append(row.value if written else row.normal)
         if kind is Kind.CUSTOMER_NAME:
             if row.value not in customer.names:
                 customer.names.append(row.value)
         elif row.key not in customer.contacts[kind]:
             customer.contacts[kind].append(row.key)
+    known.people = {number: match_index.person_of(found) for number, found in values.items()}

@@ -23,6 +23,14 @@ _SHORTEST_GAP = 7
 _VOWELS = frozenset("aeiouy")
 #: Words that join two people in one name; whose profile that is, only a person can tell.
 _AND = frozenset({"and", "und", "et", "en", "y", "och", "og"})
+#: Words that make a name that of a company; common practice, no source.
+_COMPANY = frozenset(
+    [
+        "gmbh", "ag", "kg", "ohg", "ug", "gbr", "mbh", "ev", "ltd", "limited", "plc", "llp", "llc", "inc", "corp", "co",
+        "company", "sarl", "sas", "sasu", "eurl", "bv", "nv", "vof", "srl", "spa", "snc", "sl", "slu", "ab", "oy",
+        "aps",
+    ]
+)  # fmt: skip
 #: Parts of a name that go into blocking keys; more are rare, and their pairs would multiply.
 _KEY_PARTS = 5
 _KEY_LETTERS = 3
@@ -56,12 +64,31 @@ def names_agree(a: str, b: str, threshold: float) -> bool:
     short, long = sorted((parts(a), parts(b)), key=len)
     if not (one_person(a) and one_person(b)):
         return False
+    if is_company(a) or is_company(b):
+        return same_name(a, b)
     return any(_aligned(turned, long, threshold) for turned in _turns(short))
 
 
 def one_person(name: str) -> bool:
     """Tell whether a name has a given and a family name, of one person."""
     return len(parts(name)) > 1 and _AND.isdisjoint(parts(name))
+
+
+def is_company(name: str) -> bool:
+    """Tell whether a name says that it is a company's (GmbH, Ltd, SARL)."""
+    own = parts(name.replace(".", ""))
+    return len(own) > 1 and (own[-1] in _COMPANY or not _COMPANY.isdisjoint(own[-3:-1]))
+
+
+def couple(name: str) -> list[str]:
+    """Return the names joined in one: "Ola and Marit Solvang" gives "Ola" and "Marit Solvang"."""
+    found: list[list[str]] = [[]]
+    for word in name.replace("&", " & ").replace("+", " + ").split():
+        if word in ("&", "+") or word.casefold() in _AND:
+            found.append([])
+        else:
+            found[-1].append(word)
+    return [" ".join(words) for words in found if words]
 
 
 def same_name(a: str, b: str) -> bool:
@@ -144,8 +171,16 @@ def compared(message_name: str, known_name: str, threshold: float) -> str:
     if len(shared) >= 2 or names_near(message_name, known_name, threshold):
         return f"name is alike, but not the same ({known_name})"
     if shared:
-        return f"shares “{shared[0]}”, the rest of the name differs ({known_name})"
+        return f"shares “{shared[0]}”, {_other_part(shared[0], message_name)} differs ({known_name})"
     return f"name differs ({known_name})"
+
+
+def _other_part(shared: str, name: str) -> str:
+    """Return in words what is left of a name beside one part of it."""
+    own = parts(name)
+    if len(own) < 2 or shared not in (own[0], own[-1]):
+        return "the rest of the name"
+    return "the given name" if shared == own[-1] else "the family name"
 
 
 # --- finding alike names fast ----------------------------------------------------------------------

@@ -13,6 +13,7 @@ from counterfoil.records import linkage, schema
 from counterfoil.records.case import LABELS, Case
 from counterfoil.records.codes import is_near
 from counterfoil.records.known import CONTACT_KINDS, KnownMachine
+from counterfoil.records.match_words import no_contact_in_common, same_home
 
 
 @dataclass(slots=True)
@@ -241,15 +242,39 @@ def find_customer(case: Case, machine: KnownMachine | None, result: Link) -> Non
     if machine is not None and machine.holder is not None:
         _by_holder(case, machine, machine.holder, name, result)
         return
+    if machine is not None and machine.former:
+        until = max(day for _, day in machine.former)
+        sentence = f"Since {until} M{machine.number} is in nobody's hands; the message names {name}. Whose is it now?"
+        result.questions.append(Question("holder_unclear", sentence, case.candidates()))
+        return
     shared = case.contact_customers()
     agreeing = [number for number in sorted(shared) if case.agrees(number)]
+    at_home = None if shared else _at_home(case, name)
     if len(agreeing) == 1 and not _rivals(case, agreeing[0], name):
-        result.customer = agreeing[0]
-        result.why.append(f"{' and '.join(shared[agreeing[0]])} as C{agreeing[0]}, and the name agrees")
+        if case.weighing.sure_of(agreeing[0]):
+            result.customer = agreeing[0]
+            result.why.append(f"{' and '.join(shared[agreeing[0]])} as C{agreeing[0]}, and the name agrees")
+        else:
+            _unclear(case, result, f"C{agreeing[0]} is the likeliest, but not surely enough: too much else differs.")
     elif agreeing:
         _unclear(case, result, "More than one customer has this name and one of the contacts.")
+    elif at_home is not None:
+        result.customer = at_home
+        result.why.append(f"same postal address as C{at_home}, no other contact, and the name agrees")
     else:
         _nobody_or_ask(case, name, bool(shared), result)
+
+
+def _at_home(case: Case, name: str) -> int | None:
+    """Return the one customer of an agreeing name at the same postal address, where no contact speaks against it.
+
+    Only where address and names together make it sure, far ahead of everybody else alike.
+    """
+    if case.certain(Kind.POSTAL_ADDRESS) is None or any(kind in case.reading.conflicts for kind in CONTACT_KINDS):
+        return None
+    homes = [n for n in sorted(case.known.people) if case.agrees(n) and same_home(case.weighing.vector(n))]
+    fits = [n for n in homes if case.weighing.sure_of(n) and not no_contact_in_common(case.weighing.vector(n))]
+    return fits[0] if len(homes) == 1 and fits and not _rivals(case, fits[0], name) else None
 
 
 def _by_holder(case: Case, machine: KnownMachine, holder: int, name: str, result: Link) -> None:
@@ -257,7 +282,7 @@ def _by_holder(case: Case, machine: KnownMachine, holder: int, name: str, result
     label = case.known.customers[holder].label
     if not case.agrees(holder):
         sentence = f"M{machine.number} is held by {label} (C{holder}); the message names {name}. Has it changed hands?"
-    elif _rivals(case, holder, name):
+    elif _rivals(case, holder, name) or not case.weighing.sure_of(holder):
         sentence = f"M{machine.number} is held by {label} (C{holder}), but another customer of that name fits as well."
     else:
         result.customer = holder
@@ -289,6 +314,8 @@ def _nobody_or_ask(case: Case, name: str, contacts: bool, result: Link) -> None:
         _unclear(case, result, f"A customer with a name like {name} is known, but nothing else agrees.")
     elif case.neighbours():
         _unclear(case, result, f"A customer with a part of the name {name} is known at the same postal address.")
+    elif case.weighing.likely():
+        _unclear(case, result, f"{name} may be somebody known under another spelling or a short name.")
     elif any(kind in case.reading.conflicts for kind in CONTACT_KINDS):
         _unclear(case, result, f"The message holds different contacts for {name}.")
     else:

@@ -14,7 +14,7 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from counterfoil.errors import ArchiveDamaged, ArchiveTooNew
-from counterfoil.records import schema
+from counterfoil.records import chain, match_index, schema
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,51 @@ class Migration:
     apply: Callable[[sa.Connection], None]
 
 
-MIGRATIONS: tuple[Migration, ...] = (Migration("0001 first tables", schema.metadata.create_all),)
+def _rules(conn: sa.Connection) -> None:
+    """Add the rules that put messages aside, and their numbers."""
+    schema.rule.create(conn, checkfirst=True)
+    if "rule" not in {column["name"] for column in sa.inspect(conn).get_columns(schema.counter.name)}:
+        conn.execute(sa.text("ALTER TABLE counter ADD COLUMN rule INTEGER NOT NULL DEFAULT 0"))
+
+
+def _merged_customers(conn: sa.Connection) -> None:
+    """Let a customer point to the one it was merged into."""
+    if "merged_into" not in {column["name"] for column in sa.inspect(conn).get_columns(schema.customer.name)}:
+        conn.execute(sa.text("ALTER TABLE customer ADD COLUMN merged_into INTEGER REFERENCES customer (id)"))
+        conn.execute(sa.text("CREATE INDEX ix_customer_merged_into ON customer (merged_into)"))
+
+
+def _journal_chain(conn: sa.Connection) -> None:
+    """Give every line of the journal its hash, and let the database refuse to change it."""
+    there = {column["name"] for column in sa.inspect(conn).get_columns(schema.journal.name)}
+    for name in ("previous", "hash"):
+        if name not in there:
+            conn.execute(sa.text(f"ALTER TABLE journal ADD COLUMN {name} TEXT"))
+    chain.seal(conn)
+    schema.guard_journal(conn)
+
+
+def _blocking_keys(conn: sa.Connection) -> None:
+    """Add the blocking keys of customers, and make those of the customers there are."""
+    for table in (schema.bkey, schema.bkey_stale, schema.match_chances):
+        table.create(conn, checkfirst=True)
+    schema.make_bkey_triggers(conn)
+    match_index.rebuild(conn)
+
+
+def _message_ids(conn: sa.Connection) -> None:
+    """Let a message that was delivered twice be found by its Message-ID."""
+    conn.execute(sa.text("CREATE INDEX IF NOT EXISTS ix_message_message_id ON message (message_id)"))
+
+
+MIGRATIONS: tuple[Migration, ...] = (
+    Migration("0001 first tables", schema.metadata.create_all),
+    Migration("0002 rules", _rules),
+    Migration("0003 merged customers", _merged_customers),
+    Migration("0004 journal chain", _journal_chain),
+    Migration("0005 blocking keys", _blocking_keys),
+    Migration("0006 message ids", _message_ids),
+)
 
 
 def create(conn: sa.Connection, migrations: Sequence[Migration] = MIGRATIONS) -> None:

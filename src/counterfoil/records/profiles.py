@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Sequence
+from dataclasses import replace
 from typing import Any
 
 import sqlalchemy as sa
@@ -22,6 +23,8 @@ from counterfoil.model import (
     Upgrade,
 )
 from counterfoil.records import refs, schema
+from counterfoil.records.merged import merged_numbers
+from counterfoil.records.repeats import repeats
 from counterfoil.records.rows import document_of, noted_of, question_of, source_of
 
 _fact, _message, _holding = schema.fact, schema.message, schema.holding
@@ -30,8 +33,11 @@ _BATCH = 500
 
 
 def customers(conn: sa.Connection, numbers: Collection[int] | None = None) -> list[CustomerProfile]:
-    """Return customers by number, all when ``numbers`` is None; those that do not exist are left out."""
-    ids = _existing(conn, schema.customer, numbers)
+    """Return customers by number, all when ``numbers`` is None; those that do not exist, or were merged into another
+    one, are left out."""
+    merged = merged_numbers(conn)
+    gone = {number for several in merged.values() for number in several}
+    ids = [number for number in _existing(conn, schema.customer, numbers) if number not in gone]
     facts = _rows_by(conn, _fact, "customer_id", numbers, _fact.c.at, _fact.c.id)
     holdings = _rows_by(conn, _holding, "customer_id", numbers, _holding.c.id)
     messages = _rows_by(conn, _message, "customer_id", numbers, _message.c.id)
@@ -41,6 +47,7 @@ def customers(conn: sa.Connection, numbers: Collection[int] | None = None) -> li
             facts=tuple(noted_of(row) for row in facts[number]),
             holdings=tuple(_holding_of(row) for row in holdings[number]),
             messages=tuple(f"{refs.MESSAGE}{row.id}" for row in messages[number]),
+            merged=tuple(f"{refs.CUSTOMER}{n}" for n in merged.get(number, ())),
         )
         for number in ids
     ]
@@ -77,7 +84,11 @@ def messages(
     facts = _rows_by(conn, _fact, "message_id", numbers, _fact.c.id)
     documents = _rows_by(conn, schema.document, "message_id", numbers, schema.document.c.number)
     questions = _rows_by(conn, schema.question, "message_id", numbers, schema.question.c.id)
-    return [_message_of(row, facts[row.id], documents[row.id], questions[row.id]) for row in rows]
+    again = repeats(conn, [row.id for row in rows])
+    return [
+        replace(_message_of(row, facts[row.id], documents[row.id], questions[row.id]), repeats=again.get(row.id))
+        for row in rows
+    ]
 
 
 def _message_of(
@@ -104,6 +115,7 @@ def _message_of(
         documents=tuple(document_of(d) for d in documents),
         defects=tuple(json.loads(row.defects)),
         signs=(*json.loads(row.signs), *json.loads(row.why)),
+        language=row.language,
     )
 
 

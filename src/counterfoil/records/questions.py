@@ -13,6 +13,7 @@ ORDER = (
     "attachment_missing",
     "code_conflict",
     "date_ambiguous",
+    "date_contradiction",
     "check_failed",
     "fact_missing",
     "fact_uncertain",
@@ -42,11 +43,12 @@ def document_unreadable(case: Case) -> Iterable[Question]:
     if case.choice is not None:
         return
     for document in case.documents:
-        if _unread(document):
+        if is_unread(document):
             yield Question("document_unreadable", _why_unread(document), case.candidates())
 
 
-def _unread(document: Document) -> bool:
+def is_unread(document: Document) -> bool:
+    """Tell whether a document that was attached for its own sake could not be read."""
     return document.problem not in (None, Problem.EMPTY) and not document.inline
 
 
@@ -100,7 +102,7 @@ def check_failed(case: Case) -> Iterable[Question]:
 
 def fact_missing(case: Case) -> Iterable[Question]:
     """Ask for what is needed and was not found, where no lost document explains it already."""
-    explained = any(_unread(d) for d in case.documents) or any(attachment_missing(case))
+    explained = any(is_unread(d) for d in case.documents) or any(attachment_missing(case))
     if not case.missing or (explained and case.choice is None):
         return
     machines = {

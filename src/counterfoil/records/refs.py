@@ -1,4 +1,4 @@
-"""Ids of records: a letter and a number. E5 is a message, C12 a customer, M7 a machine, J9 a journal entry."""
+"""Ids of records, a letter and a number: message E5, customer C12, machine M7, journal entry J9, rule R1."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import re
 
 from counterfoil.errors import RecordUnknown
 
-MESSAGE, CUSTOMER, MACHINE, JOURNAL = "E", "C", "M", "J"
-NOUNS = {MESSAGE: "message", CUSTOMER: "customer", MACHINE: "machine", JOURNAL: "journal entry"}
+MESSAGE, CUSTOMER, MACHINE, JOURNAL, RULE = "E", "C", "M", "J", "R"
+NOUNS = {MESSAGE: "message", CUSTOMER: "customer", MACHINE: "machine", JOURNAL: "journal entry", RULE: "rule"}
 #: Where to look for what the search does not find.
-_WHERE = {JOURNAL: "Look for it with `counterfoil journal`."}
+_WHERE = {JOURNAL: "Look for it with `counterfoil journal`.", RULE: "List them with `counterfoil triage rules`."}
 #: SQLite's and PostgreSQL's largest integer has 19 digits; longer numbers are no id of ours.
 _REF = re.compile(r"([A-Za-z])([1-9][0-9]{0,17})\Z")
 

@@ -292,4 +292,5 @@ def journal_of(row: sa.Row[Any]) -> JournalEntry:
     """Return the journal entry in a row."""
     detail = cast(Mapping[str, object], json.loads(row.detail))
     undone_by = refs.ref(refs.JOURNAL, row.undone_by)
-    return JournalEntry(f"{refs.JOURNAL}{row.id}", row.at, row.who, row.action, row.subject, row.why, detail, undone_by)
+    line = f"{refs.JOURNAL}{row.id}"
+    return JournalEntry(line, row.at, row.who, row.action, row.subject, row.why, detail, undone_by, row.hash or "")

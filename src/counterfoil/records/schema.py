@@ -5,7 +5,8 @@
              └─ fact ─┬─ piece    thirds of folded codes, for codes with a wrong character
                       └─ name_key blocking keys of names
     customer ── holding ── machine
-    journal, counter, migration
+    bkey, bkey_stale          blocking keys of customers; match_chances: what the archive taught of matching
+    journal, rule, counter, migration
 
 A profile is the union of the facts filed to it: ``fact.customer_id`` and ``fact.machine_id`` are set once a value is
 filed and taken off again when that is undone. Only ``chosen`` facts are ever filed, all others stay as evidence.
@@ -28,7 +29,7 @@ counter = sa.Table(
     sa.Column("id", sa.Integer, primary_key=True),
     *(
         sa.Column(name, sa.Integer, nullable=False, server_default="0")
-        for name in ("revision", "message", "customer", "machine", "fact", "holding", "question", "journal")
+        for name in ("revision", "message", "customer", "machine", "fact", "holding", "question", "journal", "rule")
     ),
 )
 
@@ -44,6 +45,8 @@ customer = sa.Table(
     metadata,
     sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
     sa.Column("at", sa.Text, nullable=False),
+    # The customer that has all that was filed to this one; the id stays answerable.
+    sa.Column("merged_into", sa.Integer, sa.ForeignKey("customer.id"), index=True),
 )
 
 machine = sa.Table(
@@ -65,8 +68,46 @@ journal = sa.Table(
     # What a reader sees, codes masked; and the changed rows, from which undo restores the state before.
     sa.Column("detail", sa.Text, nullable=False),
     sa.Column("changes", sa.Text),
+    # Not part of what is hashed: the undoing line itself says the same.
     sa.Column("undone_by", sa.Integer, sa.ForeignKey("journal.id")),
+    # SHA-256 of the line before and of this one; see records/chain.py. Empty until the transaction ends.
+    sa.Column("previous", sa.Text),
+    sa.Column("hash", sa.Text),
 )
+#: What the database itself refuses of the journal: a line taken out, put in between, or changed once it is sealed.
+JOURNAL_GUARDS: tuple[str, ...] = (
+    (
+        "CREATE TRIGGER IF NOT EXISTS journal_no_delete BEFORE DELETE ON journal "
+        "BEGIN SELECT RAISE(ABORT, 'a line of the journal cannot be taken out'); END"
+    ),
+    (
+        "CREATE TRIGGER IF NOT EXISTS journal_no_insert BEFORE INSERT ON journal "
+        "WHEN NEW.id <= (SELECT coalesce(max(id), 0) FROM journal) "
+        "BEGIN SELECT RAISE(ABORT, 'a line of the journal can only be added at its end'); END"
+    ),
+    (
+        "CREATE TRIGGER IF NOT EXISTS journal_no_update BEFORE UPDATE OF "
+        "id, at, who, action, subject, why, detail, changes, previous, hash ON journal WHEN OLD.hash IS NOT NULL "
+        "BEGIN SELECT RAISE(ABORT, 'a line of the journal cannot be changed'); END"
+    ),
+    (
+        "CREATE TRIGGER IF NOT EXISTS journal_undone_once BEFORE UPDATE OF undone_by ON journal "
+        "WHEN OLD.undone_by IS NOT NULL AND NEW.undone_by IS NOT OLD.undone_by "
+        "BEGIN SELECT RAISE(ABORT, 'a line of the journal is undone once'); END"
+    ),
+)
+
+
+def guard_journal(conn: sa.Connection) -> None:
+    """Let the database itself refuse to change the journal; another database than SQLite relies on the chain alone."""
+    for guard in JOURNAL_GUARDS if conn.dialect.name == "sqlite" else ():
+        conn.execute(sa.text(guard))
+
+
+@sa.event.listens_for(journal, "after_create")
+def _guard(_table: sa.Table, conn: sa.Connection, **_: object) -> None:
+    guard_journal(conn)
+
 
 message = sa.Table(
     "message",
@@ -75,7 +116,7 @@ message = sa.Table(
     sa.Column("sha256", sa.Text, nullable=False, unique=True),
     sa.Column("source", sa.Text, nullable=False),
     sa.Column("kept", sa.Text, nullable=False),
-    sa.Column("message_id", sa.Text, nullable=False),
+    sa.Column("message_id", sa.Text, nullable=False, index=True),
     sa.Column("received", sa.Text),
     # The date of the confirmation itself: of the layer it came in, else of the message around it.
     sa.Column("dated", sa.Text, nullable=False),
@@ -185,6 +226,62 @@ name_key = sa.Table(
     sqlite_with_rowid=False,
 )
 
+#: Hashed keys under which a customer is found by what is alike; see match_index.py. Derived from their facts.
+bkey = sa.Table(
+    "bkey",
+    metadata,
+    sa.Column("key", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("customer", sa.Integer, primary_key=True, autoincrement=False, index=True),
+    sqlite_with_rowid=False,
+)
+#: Customers whose keys no longer follow from their facts; made anew before they are used, and when a transaction ends.
+bkey_stale = sa.Table(
+    "bkey_stale",
+    metadata,
+    sa.Column("customer", sa.Integer, primary_key=True, autoincrement=False),
+)
+_STALE = (
+    "BEGIN INSERT INTO bkey_stale SELECT DISTINCT customer_id FROM ({}) WHERE customer_id IS NOT NULL "
+    "AND customer_id NOT IN (SELECT customer FROM bkey_stale); END"
+)
+_NEW_OWNER, _OLD_OWNER = "SELECT NEW.customer_id AS customer_id", "SELECT OLD.customer_id AS customer_id"
+#: Whoever changes the owner of a fact, and however, the keys of both owners are made anew.
+BKEY_TRIGGERS: tuple[str, ...] = (
+    (
+        "CREATE TRIGGER IF NOT EXISTS bkey_fact_insert AFTER INSERT ON fact WHEN NEW.customer_id IS NOT NULL "
+        + _STALE.format(_NEW_OWNER)
+    ),
+    (
+        "CREATE TRIGGER IF NOT EXISTS bkey_fact_update AFTER UPDATE OF customer_id, kind, value, normal ON fact "
+        "WHEN NEW.customer_id IS NOT NULL OR OLD.customer_id IS NOT NULL "
+        + _STALE.format(f"{_NEW_OWNER} UNION {_OLD_OWNER}")
+    ),
+    (
+        "CREATE TRIGGER IF NOT EXISTS bkey_fact_delete AFTER DELETE ON fact WHEN OLD.customer_id IS NOT NULL "
+        + _STALE.format(_OLD_OWNER)
+    ),
+)
+
+
+def make_bkey_triggers(conn: sa.Connection) -> None:
+    """Let the database mark customers whose keys must be made anew."""
+    for trigger in BKEY_TRIGGERS if conn.dialect.name == "sqlite" else ():
+        conn.execute(sa.text(trigger))
+
+
+@sa.event.listens_for(metadata, "after_create")
+def _mark_stale(_target: sa.MetaData, conn: sa.Connection, **_: object) -> None:
+    make_bkey_triggers(conn)
+
+
+#: The chances learned from the archive, as JSON; no row: those shipped.
+match_chances = sa.Table(
+    "match_chances",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    sa.Column("chances", sa.Text, nullable=False),
+)
+
 holding = sa.Table(
     "holding",
     metadata,
@@ -211,5 +308,17 @@ question = sa.Table(
     sa.Column("settled_by", sa.Integer, sa.ForeignKey("journal.id")),
 )
 
+rule = sa.Table(
+    "rule",
+    metadata,
+    sa.Column("id", sa.Integer, primary_key=True, autoincrement=False),
+    # Lower case; messages sent from it are put aside.
+    sa.Column("address", sa.Text, nullable=False, unique=True),
+    sa.Column("at", sa.Text, nullable=False),
+    sa.Column("journal_id", sa.Integer, sa.ForeignKey("journal.id"), nullable=False),
+)
+
 #: Tables that a journal entry may change and undo restore, in the order in which rows can be put back.
-UNDOABLE: dict[str, sa.Table] = {t.name: t for t in (customer, machine, message, fact, holding, question)}
+UNDOABLE: dict[str, sa.Table] = {
+    t.name: t for t in (customer, machine, message, fact, holding, question, rule, match_chances)
+}

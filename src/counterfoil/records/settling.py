@@ -8,7 +8,8 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from datetime import date
 from typing import Any
 
 import sqlalchemy as sa
@@ -39,7 +40,7 @@ from counterfoil.records.undoing import in_use, undo
 from counterfoil.records.writing import make_profiles, owned_by, since, write_facts
 from counterfoil.settings import Settings
 
-__all__ = ["SETTLE_ACTION", "settle", "undo"]
+__all__ = ["SETTLE_ACTION", "decide_again", "settle", "undo"]
 
 SETTLE_ACTION = "settle"
 _NEW = "new"
@@ -88,6 +89,10 @@ def settle(
     with store.write() as conn:
         work = _Work(conn, settings, refs.number(refs.MESSAGE, message_id), message_id)
         before = work.summary()
+        if work.message.standing == Standing.OPEN.value and not aside:
+            # Filed, and opened by a question about one of its values: it stays whose it is unless told otherwise.
+            customer = customer or refs.ref(refs.CUSTOMER, work.was.customer)
+            machine = machine or refs.ref(refs.MACHINE, work.was.machine)
         work.release()
         choice = Choice(
             customer=_chosen(store, refs.CUSTOMER, customer),
@@ -108,6 +113,28 @@ def settle(
         detail |= {"dropped": [k.value for k in drop], "sure": sure}
         journal.complete(conn, work.number, detail, work.changes.made)
         return profiles.messages(conn, [work.message.id])[0]
+
+
+def decide_again(store: Store, settings: Settings, message_id: str) -> Decision:
+    """Decide about an open message by what is known today; writes nothing.
+
+    Args:
+        store: the records.
+        settings: the shop's.
+        message_id: E5.
+
+    Returns:
+        The decision: the questions as they stand now, or where it would be filed.
+
+    Raises:
+        RecordUnknown: there is no such message.
+    """
+    with store.reading() as conn:
+        work = _Work(conn, settings, refs.number(refs.MESSAGE, message_id), message_id)
+        reading = replace(work.reading(), mentions_attachment=bool(work.message.mentions_attachment))
+        sender = work.message.sender_address
+        known = gather(conn, reading, sender, settings.name_similarity)
+        return judge(conn, Case(work.documents(), sender, reading, settings, known, received=work.received))
 
 
 def _is_new(text: str | None) -> bool:
@@ -147,6 +174,11 @@ class _Work:
         self.message = row
         self.ref = f"{refs.MESSAGE}{row.id}"
         self.was = _Was(row.customer_id, row.machine_id)
+
+    @property
+    def received(self) -> date | None:
+        """The day the message was received."""
+        return date.fromisoformat(self.message.received[:10]) if self.message.received else None
 
     # --- the message as it stands -----------------------------------------------------------------
 
@@ -248,7 +280,7 @@ class _Work:
         extra = ([n for n in [choice.customer] if n], [n for n in [choice.machine] if n])
         sender = self.message.sender_address
         known = gather(self.conn, reading, sender, self.settings.name_similarity, extra)
-        case = Case(self.documents(), sender, reading, self.settings, known, choice)
+        case = Case(self.documents(), sender, reading, self.settings, known, choice, self.received)
         if choice.new_customer and case.name() is None:
             raise SettlementRefused(f"{self.ref} gives no certain name for a new customer.")
         decision = judge(self.conn, case)

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import json
 import threading
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
@@ -27,9 +27,10 @@ from counterfoil.model import (
     MessageRecord,
     Standing,
 )
-from counterfoil.records import counters, lookups, migrations, profiles, refs, schema
+from counterfoil.records import chain, counters, lookups, match_index, migrations, profiles, refs, schema
 from counterfoil.records import journal as journal_lines
 from counterfoil.records.engine import GROUPED, WRITING, errors_mapped, make_engine
+from counterfoil.records.merged import present
 from counterfoil.settings import Settings
 
 _message = schema.message
@@ -108,8 +109,11 @@ class Store:
                 self._local.conn = conn
                 try:
                     yield conn
+                    match_index.refresh(conn)
+                    chain.seal_marked(conn)
                 finally:
                     self._local.conn = None
+                    chain.forget(conn)
 
     @contextmanager
     def grouped(self) -> Iterator[None]:
@@ -219,9 +223,9 @@ class Store:
     # --- profiles ---------------------------------------------------------------------------------
 
     def customer(self, ref: str) -> CustomerProfile:
-        """Return a customer; raises RecordUnknown where there is none with the id."""
+        """Return a customer, by their id or one merged into it; raises RecordUnknown where there is none."""
         with self.reading() as conn:
-            found = profiles.customers(conn, [refs.number(refs.CUSTOMER, ref)])
+            found = profiles.customers(conn, [present(conn, refs.number(refs.CUSTOMER, ref))])
         if not found:
             raise refs.unknown(refs.CUSTOMER, ref)
         return found[0]
@@ -278,10 +282,38 @@ class Store:
 
     # --- journal ----------------------------------------------------------------------------------
 
-    def journal(self, *, subject: str | None = None, limit: int | None = None) -> list[JournalEntry]:
-        """Return lines of the journal, oldest first; all, or those on one record; with a limit, the newest so many."""
+    def journal(
+        self,
+        *,
+        subject: str | None = None,
+        limit: int | None = None,
+        about: Collection[str] | None = None,
+        who: str | None = None,
+        since: date | None = None,
+        until: date | None = None,
+    ) -> list[JournalEntry]:
+        """Return lines of the journal, oldest first.
+
+        Args:
+            subject: only those on one record.
+            limit: only the newest so many.
+            about: only those that name one of these ids, as their subject or in what they changed, and the undoings.
+            who: only those of one person, upper or lower case.
+            since: only those of this day (UTC) or later.
+            until: only those of this day (UTC) or earlier.
+        """
         with self.reading() as conn:
-            return journal_lines.entries(conn, subject, limit)
+            return journal_lines.entries(conn, subject, limit, about=about, who=who, since=since, until=until)
+
+    def journal_head(self) -> chain.Head:
+        """Return the last line of the journal and its hash; noted elsewhere, it proves that nothing before changed."""
+        with self.reading() as conn:
+            return chain.head(conn)
+
+    def journal_break(self) -> chain.Break | None:
+        """Check the journal; return the first line at which its chain is broken, None where it is whole."""
+        with self.reading() as conn:
+            return chain.first_break(conn)
 
     def note(self, who: str, action: str, subject: str, why: str, detail: Mapping[str, object]) -> str:
         """Add a line to the journal and return its id.

@@ -13,7 +13,7 @@ from counterfoil.model import JournalEntry
 from counterfoil.records import journal, refs, schema
 from counterfoil.records.changes import Changes
 from counterfoil.records.counters import take
-from counterfoil.records.holders import release, supported
+from counterfoil.records.holders import MERGE_ACTION, SPLIT_ACTION, release, supported
 from counterfoil.records.rows import Row
 from counterfoil.records.store import Store
 from counterfoil.settings import Settings
@@ -67,14 +67,18 @@ def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) 
             raise SettlementRefused(f"{entry.id} was undone already, by {entry.undone_by}.", "Nothing is left to undo.")
         if packed is None:
             raise SettlementRefused(
-                f"{entry.id} ({entry.action}) changed no record.", "Only settlements and entries by hand can be undone."
+                f"{entry.id} ({entry.action}) changed nothing that undo can restore.",
+                "Settlements, entries by hand and imports can be undone.",
             )
         made: list[Row] = json.loads(packed)
-        detail = {"undone": entry.id, "action": entry.action}
+        detail = {"undone": entry.id, "action": entry.action, **_turned(entry), **_filed_since(conn, entry)}
         new = journal.add(conn, who=who, action=UNDO_ACTION, subject=entry.subject, why=why, detail=detail)
         conn.execute(sa.update(lines).where(lines.c.id == number), {"undone_by": new})
-        _sweep(conn, _take_back(conn, entry, made), entry)
+        touched = _take_back(conn, entry, made)
+        _follow(conn, entry)
+        _sweep(conn, touched, entry)
         _refuse_without_holder(conn, entry)
+        _refuse_two_holders(conn, entry, touched.machines)
         _look_again(conn, entry.subject)
         return journal.entry(conn, f"{refs.JOURNAL}{new}")
 
@@ -83,9 +87,13 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> _To
     """Restore rows, the last changed first, after making sure that none was changed again; return whose they were."""
     touched = _Touched(set(), set())
     kept = _kept_holdings(conn, entry, made)
+    owners: set[int] = set()
     for change in reversed(made):
         table = schema.UNDOABLE[change["table"]]
         number = change["id"]
+        if change["how"] == "insert_many":
+            owners |= _take_back_many(conn, entry, change)
+            continue
         if (change["table"], number) in kept:
             continue
         row = conn.execute(sa.select(table).where(table.c.id == number)).one_or_none()
@@ -101,7 +109,132 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> _To
             conn.execute(sa.update(table).where(table.c.id == number), change["before"])
         elif not in_use(conn, change["table"], number):
             conn.execute(sa.delete(table).where(table.c.id == number))
+    many = [range(c["id"], c["to"] + 1) for c in made if c["how"] == "insert_many" and c["table"] == "customer"]
+    touched.customers.update(n for n in owners if not any(n in made_here for made_here in many))
     return touched
+
+
+def _turned(entry: JournalEntry) -> Row:
+    """Return what an entry says was before and after, the other way round."""
+    return {
+        name: entry.detail[other] for name, other in (("before", "after"), ("after", "before")) if other in entry.detail
+    }
+
+
+def _parties(entry: JournalEntry) -> tuple[int, int] | None:
+    """Return who gives back and who gets back when a merge or split is undone; None for other entries."""
+    names = {MERGE_ACTION: ("customer", "merged"), SPLIT_ACTION: ("to", "customer")}.get(entry.action)
+    if names is None:
+        return None
+    giver, taker = (refs.number(refs.CUSTOMER, str(entry.detail[name])) for name in names)
+    return giver, taker
+
+
+def _filed_since(conn: sa.Connection, entry: JournalEntry) -> Row:
+    """Name the messages filed to the customer of a merge or split since: a person must see whose they are."""
+    parties = _parties(entry)
+    if parties is None:
+        return {}
+    table = schema.message
+    query = sa.select(table.c.id).where(table.c.customer_id == parties[0], table.c.filed > entry.detail["revision"])
+    numbers = conn.scalars(query.order_by(table.c.id)).all()
+    return {"filed_since": [f"{refs.MESSAGE}{n}" for n in numbers]} if numbers else {}
+
+
+def _follow(conn: sa.Connection, entry: JournalEntry) -> None:
+    """Let messages filed since a merge or split follow the machine they were filed by, back to its holder.
+
+    Raises:
+        SettlementRefused: a later entry decided about one of them.
+    """
+    parties = _parties(entry)
+    if parties is None:
+        return
+    giver, taker = parties
+    table, held, fact = schema.message, schema.holding, schema.fact
+    machines = {
+        number: set(conn.scalars(sa.select(held.c.machine_id).where(held.c.customer_id == number)))
+        for number in (giver, taker)
+    }
+    query = sa.select(table.c.id, table.c.machine_id).where(table.c.customer_id == giver).order_by(table.c.id)
+    for row in conn.execute(query).all():
+        if row.machine_id in machines[giver] or row.machine_id not in machines[taker]:
+            continue
+        users = _changing(conn, "message", row.id, row.id, refs.number(refs.JOURNAL, entry.id))
+        if users:
+            later = ", ".join(f"{refs.JOURNAL}{n}" for n in users)
+            raise SettlementRefused(f"{entry.id} is not undone: {later} rests on it.", f"Undo {later} first.")
+        conn.execute(sa.update(table).where(table.c.id == row.id), {"customer_id": taker})
+        own = sa.and_(fact.c.message_id == row.id, fact.c.customer_id == giver)
+        conn.execute(sa.update(fact).where(own), {"customer_id": taker})
+
+
+def _refuse_two_holders(conn: sa.Connection, entry: JournalEntry, machines: set[int]) -> None:
+    """Refuse to give a machine back to a holder where somebody else has it by a later entry."""
+    held = schema.holding
+    query = sa.select(held.c.machine_id).where(held.c.machine_id.in_(sorted(machines)), held.c.until.is_(None))
+    twice = conn.scalar(query.group_by(held.c.machine_id).having(sa.func.count() > 1).limit(1))
+    if twice is not None:
+        raise SettlementRefused(f"{entry.id} is not undone: {refs.MACHINE}{twice} has another holder since.", _LATER)
+
+
+def _take_back_many(conn: sa.Connection, entry: JournalEntry, change: Row) -> set[int]:
+    """Delete the facts that a list brought, or the profiles it made, where nothing else is in them.
+
+    Returns:
+        The customers whose facts were deleted.
+
+    Raises:
+        SettlementRefused: a later entry changed some of the rows.
+    """
+    first, last, name = change["id"], change["to"], change["table"]
+    _refuse_resting(entry, _changing(conn, name, first, last, refs.number(refs.JOURNAL, entry.id)))
+    table = schema.UNDOABLE[name]
+    own = table.c.id.between(first, last)
+    if name == "customer":
+        unused = set(conn.scalars(sa.select(table.c.id).where(own))) - _used(conn, first, last)
+        rests = {
+            n for (what, number), users in _needed(conn).items() if what == name and number in unused for n in users
+        }
+        _refuse_resting(entry, sorted(rests))
+        for numbers in _parts(sorted(unused)):
+            conn.execute(sa.delete(table).where(table.c.id.in_(numbers)))
+        return set()
+    owners = {n for n in conn.scalars(sa.select(table.c.customer_id).where(own).distinct()) if n is not None}
+    conn.execute(sa.delete(table).where(own))
+    return owners
+
+
+def _refuse_resting(entry: JournalEntry, users: list[int]) -> None:
+    if users:
+        later = ", ".join(f"{refs.JOURNAL}{n}" for n in users)
+        raise SettlementRefused(f"{entry.id} is not undone: {later} rests on it.", f"Undo {later} first.")
+
+
+def _used(conn: sa.Connection, first: int, last: int) -> set[int]:
+    """Return the customers of a range that have anything: facts, holdings, messages, ids that lead there."""
+    into = schema.customer.c.merged_into
+    columns = [into, *(t.c.customer_id for t in (schema.fact, schema.holding, schema.message))]
+    used = {n for c in columns for n in conn.scalars(sa.select(c).where(c.between(first, last)).distinct())}
+    own = sa.select(schema.customer.c.id).where(schema.customer.c.id.between(first, last), into.is_not(None))
+    return used | set(conn.scalars(own))
+
+
+def _parts(numbers: list[int]) -> list[list[int]]:
+    return [numbers[n : n + 500] for n in range(0, len(numbers), 500)]
+
+
+def _changing(conn: sa.Connection, table: str, first: int, last: int, after: int) -> list[int]:
+    """Return the later entries, not undone, that changed one of a range of rows."""
+    lines = schema.journal
+    query = sa.select(lines.c.id, lines.c.changes).where(
+        lines.c.id > after, lines.c.changes.is_not(None), lines.c.undone_by.is_(None)
+    )
+    return [
+        row.id
+        for row in conn.execute(query.order_by(lines.c.id))
+        if any(c["table"] == table and first <= c["id"] <= last for c in json.loads(row.changes))
+    ]
 
 
 def _refuse_without_profiles(conn: sa.Connection, entry: JournalEntry, before: Row) -> None:
@@ -201,10 +334,16 @@ def _look_again(conn: sa.Connection, subject: str) -> None:
 
 
 def in_use(conn: sa.Connection, table: str, number: int) -> bool:
-    """Tell whether a customer or machine still has anything: facts, holdings, messages."""
+    """Tell whether a customer or machine still has anything: facts, holdings, messages, an id that leads there."""
     if table not in ("customer", "machine"):
         return False
-    column = f"{table}_id"
+    column, customers = f"{table}_id", schema.customer
+    if table == "customer":
+        merged = sa.or_(
+            customers.c.merged_into == number, sa.and_(customers.c.id == number, customers.c.merged_into.is_not(None))
+        )
+        if conn.execute(sa.select(customers.c.id).where(merged).limit(1)).first() is not None:
+            return True
     return any(
         conn.execute(sa.select(sa.literal(1)).where(other.c[column] == number).limit(1)).first() is not None
         for other in (schema.fact, schema.holding, schema.message)

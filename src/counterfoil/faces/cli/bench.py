@@ -21,7 +21,7 @@ from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
 from counterfoil.faces.cli.values import KINDS, assignments
 
 
-@click.command(short_help="Enter a machine at the bench: firmware, dates, codes off the card.")
+@click.command(short_help="Enter a machine at the bench: firmware, dates, codes.")
 @click.option("--customer", metavar="C3|new", help="Whose machine: an id or text that finds one customer, or `new`.")
 @click.option("--set", "values", multiple=True, metavar="KIND=VALUE", help=f"A value; may be repeated. KIND: {KINDS}.")
 @click.option("--firmware-before", metavar="VERSION", help="Shown by the machine before the update.")

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+from datetime import date
 
 import click
 
 from counterfoil.archive import Archive
-from counterfoil.errors import RecordUnknown
-from counterfoil.faces.cli.common import archive_option, json_option, print_json, prose, table
+from counterfoil.errors import UsageProblem
+from counterfoil.faces.cli.common import IsoDate, archive_option, json_option, pairs, print_json, prose, table
 from counterfoil.faces.cli.refs import find_one
 from counterfoil.model import JournalEntry
 
@@ -17,28 +18,61 @@ _ID = re.compile(r"[CMEJ][0-9]+", re.IGNORECASE)
 
 @click.command(short_help="Show who did and saw what.")
 @click.argument("ref", nargs=-1)
+@click.option("--by", "person", metavar="NAME", help="Only what this person did.")
+@click.option("--day", type=IsoDate(), help="Only this day (UTC).")
+@click.option("--since", type=IsoDate(), help="Only from this day on.")
+@click.option("--until", type=IsoDate(), help="Only up to this day.")
 @click.option(
     "--limit", type=click.IntRange(min=1), default=50, show_default=True, metavar="N", help="The newest N lines."
 )
 @json_option
 @archive_option
-def journal(archive: Archive, ref: tuple[str, ...], limit: int, as_json: bool) -> None:
-    """Show the journal, oldest first: settlements, entries at the bench, reveals, undoings.
+def journal(
+    archive: Archive,
+    ref: tuple[str, ...],
+    person: str | None,
+    day: date | None,
+    since: date | None,
+    until: date | None,
+    limit: int,
+    as_json: bool,
+) -> None:
+    """Show the journal, oldest first: settlements, merges, handovers, entries at the bench, reveals, undoings.
 
     REF shows the lines about one customer (C12) or machine (M7) with the messages filed there, about one message
-    (E5), one line (J9), or the one customer that a text finds.
+    (E5), or the one customer that a text finds. A line (J9) is shown in full: what was before and after, its hash.
 
-    Example: counterfoil journal M7
+    \b
+    Examples: counterfoil journal M7
+              counterfoil journal --by kim --day 2026-11-25
     """
-    entries = _about(archive, " ".join(ref), limit) if ref else archive.store.journal(limit=limit)
+    from counterfoil.answers.journal import entry_json
+    from counterfoil.answers.journal import journal as ask
+
+    if day is not None and (since is not None or until is not None):
+        raise UsageProblem("--day is one day, --since and --until are several.", "Use one of the two.")
+    text = " ".join(ref).strip()
+    about = text.upper() if _ID.fullmatch(text) else find_one(archive, (text,), "customer") if text else None
+    entries = ask(archive.store, about, who=person, since=day or since, until=day or until, limit=limit)
     if as_json:
         for entry in entries:
-            names = ("id", "at", "who", "action", "subject", "why", "undone_by")
-            print_json({name: getattr(entry, name) for name in names})
+            print_json(entry_json(entry))
         return
     if not entries:
-        prose(f"Nothing in the journal about {' '.join(ref)}." if ref else "Nothing in the journal yet.")
+        if text and not any((person, day, since, until)):
+            prose(f"Nothing in the journal about {text}.")
+        else:
+            asked = any((text, person, day, since, until))
+            prose("Nothing in the journal answers to that." if asked else "Nothing in the journal yet.")
         return
+    if about is not None and about.startswith("J"):
+        for entry in entries:
+            _in_full(entry)
+        return
+    _list(entries)
+
+
+def _list(entries: list[JournalEntry]) -> None:
     columns = ("", "when (UTC)", "who", "did", "to", "why", "undone by")
     table(
         None,
@@ -50,30 +84,18 @@ def journal(archive: Archive, ref: tuple[str, ...], limit: int, as_json: bool) -
     )
 
 
-def _about(archive: Archive, text: str, limit: int) -> list[JournalEntry]:
-    """Return the newest lines about a record and what was filed to it.
+def _in_full(entry: JournalEntry) -> None:
+    from counterfoil.answers.journal import changed
 
-    Raises:
-        RecordUnknown: no record answers to the text.
-        NeedsALook: several customers do.
-    """
-    store = archive.store
-    ref = text.strip().upper() if _ID.fullmatch(text.strip()) else find_one(archive, (text,), "customer")
-    lines = store.journal()
-    subjects = {ref}
-    try:
-        if ref.startswith("C"):
-            subjects |= set(store.customer(ref).messages)
-        elif ref.startswith("M"):
-            subjects |= set(store.machine(ref).messages)
-        elif ref.startswith("E"):
-            store.message(ref)
-        elif all(line.id != ref for line in lines):
-            raise RecordUnknown(f"There is no line {ref} in the journal.", "Look at `counterfoil journal`.")
-    except RecordUnknown:
-        # A record that an undoing took away has its lines still.
-        if all(line.subject != ref for line in lines):
-            raise
-    found = [line for line in lines if line.subject in subjects or line.id == ref]
-    undoings = {line.undone_by for line in found}
-    return [line for line in lines if line in found or line.id in undoings][-limit:]
+    prose(f"{entry.id}  {entry.action} {entry.subject}", style="bold")
+    pairs(
+        [
+            ("when", f"{entry.at[:19].replace('T', ' ')} UTC"),
+            ("who", entry.who),
+            ("why", entry.why),
+            ("undone by", entry.undone_by or ""),
+            ("hash", entry.hash),
+        ]
+    )
+    for line in changed(entry):
+        prose(line, first="  ", rest="    ")

@@ -34,6 +34,8 @@ def customer(archive: Archive, ref: tuple[str, ...], as_json: bool) -> None:
         print_json(answer.to_json())
         return
     prose(f"{answer.id}  {answer.name}", style="bold")
+    if answer.profile.merged:
+        prose(f"merged into it: {', '.join(answer.profile.merged)}")
     _values(answer.values)
     if answer.machines:
         say()
@@ -103,5 +105,9 @@ def _messages(messages: tuple[MessageLine, ...]) -> None:
         table(
             "Messages",
             ("", "received", "standing", "subject"),
-            ((m.id, (m.received or "")[:10], m.standing, m.subject) for m in messages),
+            ((m.id, (m.received or "")[:10], _standing(m), m.subject) for m in messages),
         )
+
+
+def _standing(line: MessageLine) -> str:
+    return f"{line.standing}, repeats {line.repeats}" if line.repeats else line.standing

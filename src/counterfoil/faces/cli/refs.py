@@ -5,6 +5,8 @@ from __future__ import annotations
 import re
 from typing import Literal
 
+import click
+
 from counterfoil.archive import Archive
 from counterfoil.model import Kind
 
@@ -24,7 +26,10 @@ def find_one(archive: Archive, words: tuple[str, ...], wanted: Wanted) -> str:
         # An id needs no search: only that the record is there.
         match wanted:
             case "customer":
-                return archive.store.customer(typed).id
+                found = archive.store.customer(typed).id
+                if found != typed.upper():
+                    click.echo(f"{typed.upper()} was merged into {found}.", err=True)
+                return found
             case "machine":
                 return archive.store.machine(typed).id
             case "message":

@@ -26,16 +26,19 @@ from counterfoil.faces.cli.common import (
     who_option,
     why_option,
 )
+from counterfoil.faces.cli.groups import rules, settle_all
 from counterfoil.faces.cli.lazy import OrderedGroup
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
+from counterfoil.faces.cli.reply import reply
 from counterfoil.faces.cli.values import KINDS, as_day, assignments
+from counterfoil.faces.cli.walk import walk
 
 #: What stands below a line of the list: as wide as the longest usual id.
 INDENT = " " * 6
 
 if TYPE_CHECKING:
     from counterfoil.answers.triage import QuestionGroup, ShownMessage, ShownValue
-    from counterfoil.model import Question
+    from counterfoil.model import MessageRecord, Question
 
 
 @click.group(
@@ -78,11 +81,13 @@ def _list(archive: Archive, as_json: bool) -> None:
 
 
 def _show_group(group: QuestionGroup) -> None:
+    from counterfoil.answers.asked import asked
+
     say(f"{group.code.replace('_', ' ')} ({len(group.messages)})", style="bold")
     for message in group.messages:
         question = message.questions[0]
         prose(f"{message.id:<5} {(message.received or message.kept)[:10]}  {message.sender}", rest=INDENT)
-        prose(question.sentence, first=INDENT)
+        prose(asked(question), first=INDENT)
         if question.candidates:
             likely = question.candidates[0]
             prose(f"likely: {'  '.join(dict.fromkeys((likely.ref, likely.label)))}", "cyan", first=INDENT)
@@ -143,6 +148,7 @@ def _show_message(archive: Archive, shown: ShownMessage) -> None:
             ("from", sender),
             ("received", (message.received or "")[:16].replace("T", " ")),
             ("source", message.source),
+            ("repeats", message.repeats or ""),
             ("standing", message.standing.value),
             ("customer", "" if message.customer is None else holder_line(archive, message.customer)),
             ("machine", machine_line(archive, message.machine)),
@@ -150,7 +156,7 @@ def _show_message(archive: Archive, shown: ShownMessage) -> None:
         ]
     )
     for question in shown.questions:
-        _show_question(question)
+        _show_question(question, message)
     for title, values in (("Values taken", shown.chosen), ("Also read", shown.others)):
         if values:
             say()
@@ -173,12 +179,15 @@ def _show_message(archive: Archive, shown: ShownMessage) -> None:
         prose(f"{entry.id}  {entry.at[:16].replace('T', ' ')} UTC  {entry.who}: {entry.action} {entry.why}{undone}")
 
 
-def _show_question(question: Question) -> None:
+def _show_question(question: Question, message: MessageRecord) -> None:
+    from counterfoil.answers.asked import asked, changes
+
     say()
-    prose(question.sentence, style="yellow", first="? ")
+    prose(asked(question), style="yellow", first="? ")
     for candidate in question.candidates:
         evidence = f"  ({'; '.join(candidate.evidence)})" if candidate.evidence else ""
         prose("  ".join(dict.fromkeys((candidate.ref, candidate.label))) + evidence, first="    ")
+    prose(changes(question, message), first="    ")
 
 
 def _value_row(value: ShownValue) -> tuple[str | Text, ...]:
@@ -188,8 +197,10 @@ def _value_row(value: ShownValue) -> tuple[str | Text, ...]:
     return value.label, shown, value.origin, Text(fact.check.value, style=style), f"{fact.odds:.1f}"
 
 
-@triage.command(short_help="Answer the questions of one message.")
-@click.argument("ref", metavar="E5")
+@triage.command(short_help="Answer the questions of one message, or of all from one address.")
+@click.argument("ref", metavar="[E5]", required=False)
+@click.option("--from", "sender", metavar="ADDRESS", help="Settle all open messages from this address alike.")
+@click.option("--from-now-on", is_flag=True, help="With --from and --aside: by a rule, also what comes later.")
 @click.option("--customer", metavar="C3|new", help="Whose it is: a customer, or `new` for a new profile.")
 @click.option("--machine", metavar="M7|new", help="Which machine, where that is not plain from the machine ID.")
 @click.option("--set", "values", multiple=True, metavar="KIND=VALUE", help=f"Correct or add a value; KIND: {KINDS}.")
@@ -202,7 +213,9 @@ def _value_row(value: ShownValue) -> tuple[str | Text, ...]:
 @archive_option
 def settle(
     archive: Archive,
-    ref: str,
+    ref: str | None,
+    sender: str | None,
+    from_now_on: bool,
     customer: str | None,
     machine: str | None,
     values: tuple[str, ...],
@@ -212,7 +225,7 @@ def settle(
     who: str | None,
     why: str,
     as_json: bool,
-) -> None:
+) -> int:
     """Choose the customer, correct or add values, or put the message aside; then it is filed.
 
     What would put a contradicting or mistyped value into the records is refused unless --sure says that the
@@ -222,7 +235,17 @@ def settle(
     Examples: counterfoil triage settle E5 --customer C3
               counterfoil triage settle E5 --customer new --set customer_name="Marit Solvang"
               counterfoil triage settle E5 --aside --why "asks for opening hours"
+              counterfoil triage settle --from news@stitch.example --aside --from-now-on
     """
+    if sender is not None:
+        if ref or machine or values or drops:
+            raise UsageProblem("--from takes --customer or --aside only.", "Settle single messages by their id.")
+        return settle_all(
+            archive, sender, customer=customer, aside=aside, from_now_on=from_now_on, sure=sure, who=who, why=why,
+            as_json=as_json,
+        )  # fmt: skip
+    if ref is None or from_now_on:
+        raise UsageProblem("It is not said what is to be settled.", "Name a message (E5), or --from ADDRESS.")
     chosen = bool(customer or machine or values or drops)
     if not (chosen or aside):
         raise UsageProblem(f"Nothing says how {ref} is to be settled.", "Add --customer, --set, --drop or --aside.")
@@ -244,15 +267,15 @@ def settle(
         who=account(who),
         why=why,
     )
-    _show_settled(archive, outcome, as_json=as_json)
+    return _show_settled(archive, outcome, as_json=as_json)
 
 
-def _show_settled(archive: Archive, outcome: pipeline.Settled, *, as_json: bool) -> None:
+def _show_settled(archive: Archive, outcome: pipeline.Settled, *, as_json: bool) -> int:
     message = outcome.message
     if as_json:
         names = ("id", "standing", "customer", "machine")
         print_json({name: getattr(message, name) for name in names} | {"journal": outcome.journal})
-        return
+        return 0
     say(f"{message.id} is {message.standing.value}.")
     pairs(
         [
@@ -261,21 +284,28 @@ def _show_settled(archive: Archive, outcome: pipeline.Settled, *, as_json: bool)
         ]
     )
     say(f"Take it back with: counterfoil triage undo {outcome.journal}")
+    return 0
 
 
 @triage.command(short_help="Take a settlement or a bench entry back.")
-@click.argument("ref", metavar="J4")
+@click.argument("refs", metavar="J4...", nargs=-1, required=True)
 @who_option
 @why_option
 @json_option
 @archive_option
-def undo(archive: Archive, ref: str, who: str | None, why: str, as_json: bool) -> None:
-    """Take back what a line of the journal did; the journal keeps both lines.
+def undo(archive: Archive, refs: tuple[str, ...], who: str | None, why: str, as_json: bool) -> None:
+    """Take back what lines of the journal did, in the order named; the journal keeps both lines.
 
     Example: counterfoil triage undo J4
     """
-    entry = pipeline.undo(archive, ref, who=account(who), why=why)
-    if as_json:
-        print_json({"undone": ref.upper(), "journal": entry.id})
-        return
-    say(f"{clean(ref.upper())} is undone ({entry.id} in the journal).")
+    for ref in refs:
+        entry = pipeline.undo(archive, ref, who=account(who), why=why)
+        if as_json:
+            print_json({"undone": ref.upper(), "journal": entry.id})
+        else:
+            say(f"{clean(ref.upper())} is undone ({entry.id} in the journal).")
+
+
+triage.add_command(walk)
+triage.add_command(rules)
+triage.add_command(reply)

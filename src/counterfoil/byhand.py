@@ -1,0 +1,77 @@
+"""What a person does to profiles by hand, under the archive's lock: merge, split, handover, a holder's dates."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import date
+
+from counterfoil.archive import Archive
+from counterfoil.model import Kind
+from counterfoil.records.handover import HandedOver
+from counterfoil.records.handover import correct_dates as _correct_dates
+from counterfoil.records.handover import hand_over as _hand_over
+from counterfoil.records.match_learning import Learned
+from counterfoil.records.match_learning import learn as _learn
+from counterfoil.records.merging import Moved
+from counterfoil.records.merging import merge as _merge
+from counterfoil.records.merging import split as _split
+
+
+def learn_matching(archive: Archive, *, who: str, why: str) -> Learned:
+    """Learn how telling names and contacts are; see :func:`counterfoil.records.match_learning.learn`."""
+    with archive.lock():
+        return _learn(archive.store, who=who, why=why)
+
+
+def merge_customers(archive: Archive, into: str, other: str, *, who: str, why: str) -> Moved:
+    """Merge a customer into another; see :func:`counterfoil.records.merging.merge`."""
+    with archive.lock():
+        return _merge(archive.store, into, other, who=who, why=why)
+
+
+def split_customer(
+    archive: Archive,
+    customer: str,
+    sources: Sequence[str],
+    *,
+    values: Sequence[tuple[Kind, str]] = (),
+    to: str | None = None,
+    who: str,
+    why: str,
+) -> Moved:
+    """Take what is another person's out of a profile; see :func:`counterfoil.records.merging.split`."""
+    with archive.lock():
+        return _split(archive.store, archive.settings, customer, sources, values=values, to=to, who=who, why=why)
+
+
+def hand_over(
+    archive: Archive,
+    machine: str,
+    to: str,
+    *,
+    on: date,
+    values: Sequence[tuple[Kind, str]] = (),
+    sure: bool = False,
+    who: str,
+    why: str,
+) -> HandedOver:
+    """Let a machine change hands; see :func:`counterfoil.records.handover.hand_over`; ``values`` are as typed."""
+    region = archive.settings.region
+    facts = [archive.patterns.make_fact(kind, value, maker=None, near=on, region=region) for kind, value in values]
+    with archive.lock():
+        return _hand_over(archive.store, archive.settings, machine, to, on=on, facts=facts, sure=sure, who=who, why=why)
+
+
+def correct_dates(
+    archive: Archive,
+    machine: str,
+    customer: str,
+    *,
+    since: date | None = None,
+    until: date | None = None,
+    who: str,
+    why: str,
+) -> HandedOver:
+    """Correct the dates of a holder; see :func:`counterfoil.records.handover.correct_dates`."""
+    with archive.lock():
+        return _correct_dates(archive.store, machine, customer, since=since, until=until, who=who, why=why)

@@ -1,0 +1,73 @@
+"""`counterfoil report`: figures for the desk."""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from counterfoil.archive import Archive
+from counterfoil.faces.cli.common import (
+    FOLDER,
+    IsoDate,
+    archive_option,
+    folder_option,
+    json_option,
+    print_json,
+    prose,
+    say,
+    table,
+)
+from counterfoil.faces.cli.lazy import OrderedGroup
+
+if TYPE_CHECKING:
+    from counterfoil.answers.desk import Week
+
+
+@click.group(cls=OrderedGroup, short_help="Count what came in, is filed, and is still open.")
+@folder_option
+@click.pass_context
+def report(context: click.Context, folder: Path | None) -> None:
+    """Figures for the desk, counted from the records.
+
+    Example: counterfoil report desk
+    """
+    context.meta[FOLDER] = folder
+
+
+@report.command(short_help="What came in week by week, and how old the oldest question is.")
+@click.option(
+    "--weeks", type=click.IntRange(1, 520), default=12, show_default=True, metavar="N", help="How many weeks."
+)
+@click.option("--on", type=IsoDate(), metavar="YYYY-MM-DD", help="Up to the week of this day.  [default: today]")
+@json_option
+@archive_option
+def desk(archive: Archive, weeks: int, on: date | None, as_json: bool) -> None:
+    """Count messages by the week they were received (UTC) and where they stand now.
+
+    Touchless is the share of confirmations (filed or open) that were filed without a person.
+
+    Example: counterfoil report desk --weeks 4
+    """
+    from counterfoil.answers.desk import desk as ask
+
+    found = ask(archive.store, today=on or datetime.now(UTC).date(), weeks=weeks)
+    if as_json:
+        print_json(found.to_json())
+        return
+    rows = [(week.week, week.begins.isoformat(), *_figures(week)) for week in found.weeks]
+    columns = ("week", "from", "came in", "filed", "open", "aside", "touchless")
+    table(None, columns, [*rows, ("all", "", *_figures(found.total))])
+    say()
+    if found.oldest is None:
+        say("Nothing is open.")
+        return
+    prose(f"The oldest question is {found.oldest_days} days old: {found.oldest}.")
+    say(f"Look at it with: counterfoil triage show {found.oldest}")
+
+
+def _figures(week: Week) -> tuple[str, ...]:
+    share = "" if week.touchless is None else f"{100 * week.touchless:.1f} %"
+    return str(week.came_in), str(week.filed), str(week.open), str(week.aside), share

@@ -1,0 +1,118 @@
+"""Sends one message through an SMTP server (RFC 5321, RFC 6409), over TLS with its certificate checked."""
+
+from __future__ import annotations
+
+import smtplib
+import ssl
+import stat
+import sys
+from dataclasses import dataclass, field
+from email import message_from_bytes
+from email.policy import SMTP
+from pathlib import Path
+
+from counterfoil.errors import SendingFailed, SettingsFaulty
+from counterfoil.settings import Settings
+
+#: How a connection is secured: from the start (RFC 8314), by STARTTLS (RFC 3207), or not at all, on this machine only.
+TLS_MODES = ("implicit", "starttls", "none")
+_PORTS = {"implicit": 465, "starttls": 587, "none": 25}
+_HERE = frozenset({"localhost", "127.0.0.1", "::1"})
+_WAIT_SECONDS = 30.0
+
+
+@dataclass(frozen=True, slots=True)
+class Server:
+    """An SMTP server; ``password`` is needed where a user is named."""
+
+    host: str
+    port: int
+    tls: str
+    user: str = ""
+    password: str = field(default="", repr=False)
+
+
+def server_of(settings: Settings, folder: Path) -> Server:
+    """Return the server that the settings name; the password from its file, empty where none is named.
+
+    Args:
+        settings: the shop's.
+        folder: the archive's, from which a relative smtp_password_file counts.
+
+    Raises:
+        SettingsFaulty: no server is named, or its settings cannot work or would show mail or password to others.
+    """
+    host, tls = settings.smtp_host.strip(), settings.smtp_tls
+    if not host:
+        raise SettingsFaulty(
+            "The settings name no server to send through.",
+            "Add smtp_host to counterfoil.toml, or send the draft yourself.",
+        )
+    if tls not in TLS_MODES:
+        raise SettingsFaulty(f"smtp_tls is {tls!r}.", f"It is one of: {', '.join(TLS_MODES)}.")
+    if tls == "none" and host not in _HERE:
+        raise SettingsFaulty(f"smtp_tls is 'none', but {host} is another machine.", "Use 'implicit' or 'starttls'.")
+    password = _password(folder / settings.smtp_password_file) if settings.smtp_password_file else ""
+    return Server(host, settings.smtp_port or _PORTS[tls], tls, settings.smtp_user, password)
+
+
+def _password(path: Path) -> str:
+    """Return the first line of a file that nobody else may read."""
+    try:
+        if sys.platform != "win32" and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
+            raise SettingsFaulty(f"{path} can be read by others.", f"Run: chmod 600 {path}")
+        return path.read_text(encoding="utf-8").partition("\n")[0].strip()
+    except (OSError, UnicodeDecodeError) as error:
+        raise SettingsFaulty(f"{path} (smtp_password_file) cannot be read: {error}.") from error
+
+
+def send(server: Server, sender: str, to: str, data: bytes) -> None:
+    """Send one message.
+
+    Args:
+        server: the server.
+        sender: the envelope's sender.
+        to: the envelope's only recipient.
+        data: the message, RFC 5322.
+
+    Raises:
+        SendingFailed: the server cannot be reached, shows no valid certificate, or refuses; nothing was sent.
+    """
+    where = f"{server.host}:{server.port}"
+    message = message_from_bytes(data, policy=SMTP)
+    try:
+        with _connected(server) as connection:
+            if server.user:
+                connection.login(server.user, server.password)
+            connection.send_message(message, sender, [to])
+    except ssl.SSLError as error:
+        raise SendingFailed(f"{where} shows no certificate that can be trusted: {error}.") from error
+    except (smtplib.SMTPException, OSError) as error:
+        raise SendingFailed(f"{where} did not take the message: {_words(error)}.") from error
+
+
+def _connected(server: Server) -> smtplib.SMTP:
+    if server.tls == "implicit":
+        return smtplib.SMTP_SSL(server.host, server.port, timeout=_WAIT_SECONDS, context=ssl.create_default_context())
+    connection = smtplib.SMTP(server.host, server.port, timeout=_WAIT_SECONDS)
+    try:
+        if server.tls == "starttls":
+            # Raises where the server offers none: there is no falling back to a line that can be read on the way.
+            connection.starttls(context=ssl.create_default_context())
+    except BaseException:
+        connection.close()
+        raise
+    return connection
+
+
+def _words(error: Exception) -> str:
+    """Return what a server said; its answers come as bytes."""
+    if isinstance(error, smtplib.SMTPRecipientsRefused):
+        return "; ".join(_answer(code, text) for code, text in error.recipients.values())
+    if isinstance(error, smtplib.SMTPResponseException):
+        return _answer(error.smtp_code, error.smtp_error)
+    return str(error) or type(error).__name__
+
+
+def _answer(code: int, text: bytes | str) -> str:
+    return f"{code} {text.decode('utf-8', 'replace') if isinstance(text, bytes) else text}"

@@ -1,0 +1,194 @@
+"""Draft replies: in the sender's language and thread, polite, complete, and without a code."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from datetime import UTC, datetime
+from email import message_from_bytes
+from email.policy import default
+from importlib import resources
+from pathlib import Path
+from string import Formatter
+
+import pytest
+from answers_world import MARIT, Desk
+
+from counterfoil.answers.replies import Reply, draft, load_texts, references, reply_subject
+from counterfoil.errors import RecordUnknown, SettingsFaulty, UsageProblem
+from counterfoil.model import Kind
+from counterfoil.settings import Settings
+
+WHEN = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
+LANGUAGES = ("en", "de", "fr", "nl", "es", "it", "sv")
+CODES = (
+    "attachment_missing",
+    "document_unreadable",
+    "fact_missing",
+    "code_conflict",
+    "date_ambiguous",
+    "check_failed",
+    "fact_uncertain",
+)
+SHOP = Settings(shop_name="Tidewheel Sewing", shop_addresses=("desk@tidewheel.example", "b@tidewheel.example"))
+
+
+@pytest.fixture
+def desk(tmp_path: Path) -> Desk:
+    """An archive with a message that lacks its activation code; its subject holds the product key."""
+    desk = Desk(tmp_path / "archive")
+    found: dict[Kind, str] = {k: v for k, v in MARIT.items() if k is not Kind.ACTIVATION_CODE}
+    desk.confirm(found, day="2024-06-01", subject=f"Fwd: key {MARIT[Kind.PRODUCT_KEY]}")
+    return desk
+
+
+def make(desk: Desk, own: Path, ref: str = "E1", settings: Settings = SHOP) -> Reply:
+    """Draft a reply."""
+    return draft(desk.store, settings, desk.originals.read, ref, own_texts=own, when=WHEN)
+
+
+def shipped(language: str) -> dict[str, object]:
+    """Return the texts of a language as shipped."""
+    path = resources.files("counterfoil.answers") / "reply_texts" / f"{language}.toml"
+    return tomllib.loads(path.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_language_has_every_text(language: str) -> None:
+    """Each language has the same texts with the same places to fill in, for each question and each kind of value."""
+    texts, english = shipped(language), shipped("en")
+    assert isinstance(texts["questions"], dict) and isinstance(texts["kinds"], dict)
+    assert set(texts["questions"]) == set(CODES)
+    assert list(texts["kinds"]) == [kind.value for kind in Kind]
+    assert list(texts) == list(english)
+
+    def places(table: dict[str, object]) -> dict[str, set[str | None]]:
+        plain = {k: v for k, v in table.items() if isinstance(v, str)} | dict(table["questions"])  # type: ignore[call-overload]
+        return {k: {name for _, name, _, _ in Formatter().parse(str(v)) if name} for k, v in plain.items()}
+
+    assert places(texts) == places(english)
+
+
+def test_a_draft_is_a_message(desk: Desk, tmp_path: Path) -> None:
+    """The draft reads as a message from the shop's first address to the sender, saying what is missing."""
+    made = make(desk, tmp_path)
+    mail = message_from_bytes(made.data, policy=default)
+    assert str(mail["From"]) == "Tidewheel Sewing <desk@tidewheel.example>"
+    assert str(mail["To"]) == "Marit Solvang <marit@solvang.example>"
+    assert mail["Date"].datetime == WHEN
+    assert (mail["Content-Language"], made.language) == ("en", "en")
+    text = mail.get_content()
+    assert text.replace("\r\n", "\n") == made.text
+    assert text.startswith("Hello Marit Solvang,")
+    assert "activation code" in text and "2024-06-01" in text
+    assert made.questions == ("fact_missing",)
+    assert max(map(len, made.data.split(b"\r\n"))) <= 78
+    assert b"\n" not in made.data.replace(b"\r\n", b"")
+
+
+def test_no_code_in_clear(desk: Desk, tmp_path: Path) -> None:
+    """A code that the sender wrote into the subject is covered in the subject and text of the reply."""
+    made = make(desk, tmp_path)
+    key = MARIT[Kind.PRODUCT_KEY]
+    assert key not in made.text + made.subject
+    bare = key.replace("-", "").encode()
+    assert bare not in made.data.replace(b"-", b"")
+    assert made.subject.startswith("Re: Fwd: key ••••")
+
+
+@pytest.mark.parametrize(
+    ("subject", "expected"),
+    [("Code", "Re: Code"), ("RE: Code", "Re: Code"), ("AW: SV: Code", "Re: Code"), ("", "Re:"), ("Reply", "Re: Reply")],
+)
+def test_one_re(subject: str, expected: str) -> None:
+    """One `Re: ` stands before the subject, in place of those of other languages (RFC 5322, section 3.6.5)."""
+    assert reply_subject(subject) == expected
+
+
+@pytest.mark.parametrize(
+    ("headers", "expected"),
+    [
+        # RFC 5322, section 3.6.4: the parent's References, with its Message-ID behind them.
+        ("Message-ID: <c@x>\nReferences: <a@x>\n <b@x>\n", ("<c@x>", ("<a@x>", "<b@x>", "<c@x>"))),
+        # Without References, an In-Reply-To of one identifier takes their place.
+        ("Message-ID: <c@x>\nIn-Reply-To: <b@x>\n", ("<c@x>", ("<b@x>", "<c@x>"))),
+        # More than one identifier in In-Reply-To: References is the Message-ID alone.
+        ("Message-ID: <c@x>\nIn-Reply-To: <a@x> <b@x>\n", ("<c@x>", ("<c@x>",))),
+        # Without a Message-ID there is no In-Reply-To.
+        ("References: <a@x>\n", (None, ("<a@x>",))),
+        ("Subject: none\n", (None, ())),
+        ("Message-ID: <c@x\r\n", (None, ())),
+    ],
+)
+def test_the_thread(headers: str, expected: tuple[str | None, tuple[str, ...]]) -> None:
+    """In-Reply-To and References follow RFC 5322, section 3.6.4, whatever the original has."""
+    assert references(headers.encode() + b"\nText <z@x>\n") == expected
+
+
+def test_a_long_thread_is_cut() -> None:
+    """Of a very long thread the first message and the latest are kept."""
+    ids = [f"<m{n}@x>" for n in range(500)]
+    _, chain = references(f"Message-ID: <last@x>\nReferences: {' '.join(ids)}\n\n".encode())
+    assert (chain[0], chain[-1], len(chain)) == ("<m0@x>", "<last@x>", 21)
+
+
+def test_the_shops_own_texts(desk: Desk, tmp_path: Path) -> None:
+    """A file of the archive takes the place of what it names; all else stays as shipped."""
+    (tmp_path / "en.toml").write_text('closing = "Ring us: {shop}."\n[questions]\nfact_missing = "Send {what}!"\n')
+    text = make(desk, tmp_path).text
+    assert "Ring us: Tidewheel Sewing." in text and "Send activation code!" in text
+    assert text.startswith("Hello Marit Solvang,")
+
+
+@pytest.mark.parametrize(
+    ("toml", "named"),
+    [
+        ("closing = 'x", "en.toml"),
+        ("closing = 3", "closing"),
+        ("clsing = 'x'", "clsing"),
+        ("closing = '{whom}'", "closing"),
+        ("closing = '{'", "closing"),
+        ("closing = '{shop.wrong}'", "closing"),
+    ],
+)
+def test_faulty_texts(desk: Desk, tmp_path: Path, toml: str, named: str) -> None:
+    """A faulty file of the shop is refused by what is wrong in it."""
+    (tmp_path / "en.toml").write_text(toml)
+    with pytest.raises(SettingsFaulty, match=named):
+        make(desk, tmp_path)
+
+
+def test_languages(tmp_path: Path) -> None:
+    """Each language is answered in its own; one without texts, or an unknown one, in English."""
+    for language in LANGUAGES:
+        assert load_texts(language, tmp_path)[0] == language
+    assert {load_texts(language, tmp_path)[0] for language in ("pt", None, "", "../en")} == {"en"}
+
+
+def test_what_gets_no_reply(desk: Desk, tmp_path: Path) -> None:
+    """No draft without an own address, to the shop itself, for what is filed, or for what the sender cannot answer."""
+    with pytest.raises(SettingsFaulty, match="no address"):
+        make(desk, tmp_path, settings=replace(SHOP, shop_addresses=()))
+    with pytest.raises(UsageProblem, match="shop itself"):
+        make(desk, tmp_path, settings=replace(SHOP, shop_addresses=("Marit@solvang.example",)))
+    desk.confirm(MARIT | {Kind.EMAIL_ADDRESS: "other@post.example"}, day="2024-07-01")
+    assert desk.store.message("E2").standing == "filed"
+    with pytest.raises(UsageProblem, match="is not open"):
+        make(desk, tmp_path, "E2")
+    with pytest.raises(RecordUnknown):
+        make(desk, tmp_path, "E77")
+
+
+def test_names_that_would_break_a_header(desk: Desk, tmp_path: Path) -> None:
+    """A shop's name with line breaks cannot add headers."""
+    made = make(desk, tmp_path, settings=replace(SHOP, shop_name="Tide\r\nBcc: all@post.example"))
+    assert message_from_bytes(made.data, policy=default)["Bcc"] is None
+
+
+def test_the_same_draft_twice(desk: Desk, tmp_path: Path) -> None:
+    """Drafted at the same moment the bytes are the same; at another the Message-ID is another."""
+    first = make(desk, tmp_path)
+    assert make(desk, tmp_path).data == first.data
+    later = draft(desk.store, SHOP, desk.originals.read, "E1", own_texts=tmp_path, when=WHEN.replace(minute=31))
+    ids = {str(message_from_bytes(d.data, policy=default)["Message-ID"]) for d in (first, later)}
+    assert len(ids) == 2 and all(i.endswith("@tidewheel.example>") for i in ids)
