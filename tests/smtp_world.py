@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import socket
 import ssl
 from collections.abc import Iterator
@@ -19,10 +20,31 @@ USER, PASSWORD = "desk", "seam ripper 7"
 
 @dataclass
 class Kept:
-    """A handler that keeps every message; ``refuse`` is what it answers instead."""
+    """A handler that keeps every message.
+
+    ``refuse`` is what it answers to a message instead, ``refuse_to`` to every recipient, ``farewell`` to QUIT. With
+    ``drop`` it keeps a message and breaks the connection before it answers; with ``hold`` it never answers.
+    """
 
     messages: list[tuple[str | None, list[str], bytes]] = field(default_factory=list)
     refuse: str = ""
+    refuse_to: str = ""
+    farewell: str = "221 Bye"
+    drop: bool = False
+    hold: bool = False
+
+    async def handle_RCPT(  # noqa: N802 - aiosmtpd's name
+        self, server: Any, session: Any, envelope: Envelope, address: str, options: list[str]
+    ) -> str:
+        """Take or refuse a recipient."""
+        if self.refuse_to:
+            return self.refuse_to
+        envelope.rcpt_tos.append(address)
+        return "250 OK"
+
+    async def handle_QUIT(self, server: Any, session: Any, envelope: Envelope) -> str:  # noqa: N802 - aiosmtpd's name
+        """Say good-bye."""
+        return self.farewell
 
     async def handle_DATA(self, server: Any, session: Any, envelope: Envelope) -> str:  # noqa: N802 - aiosmtpd's name
         """Keep a message."""
@@ -30,6 +52,10 @@ class Kept:
             return self.refuse
         assert isinstance(envelope.content, bytes)
         self.messages.append((envelope.mail_from, list(envelope.rcpt_tos), envelope.content))
+        while self.hold:
+            await asyncio.sleep(0.02)
+        if self.drop:
+            server.transport.abort()
         return "250 kept"
 
 

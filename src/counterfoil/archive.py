@@ -5,6 +5,7 @@
     originals/         every message as received     index/          full text, derived
     replies/           the shop's own reply texts    write.lock      held by the one who writes
     turn.lock          held by the one who is next   unfinished      stands while mail is taken in
+    journal.head       the journal's last line, told apart from it
 
 The parts are opened when first asked for, so that a command pays only for what it uses.
 """
@@ -109,7 +110,7 @@ class Archive:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise UsageProblem(f"{folder} is not an empty folder.", "Name a new folder with --archive.")
         try:
-            for part in (folder, folder / "originals", folder / "index", folder / "patterns"):
+            for part in (folder, folder / "originals", folder / "index", folder / "patterns", folder / "replies"):
                 part.mkdir(parents=True, exist_ok=True)
                 part.chmod(0o700)
             quoted = ", ".join(_toml_text(a) for a in shop_addresses)
@@ -159,7 +160,7 @@ class Archive:
 
     @property
     def replies_folder(self) -> Path:
-        """The folder of the shop's own reply texts; need not exist."""
+        """The folder of the shop's own reply texts; archives made earlier may lack it."""
         return self.folder / "replies"
 
     @property

@@ -13,7 +13,8 @@
     ├── StorageFull          11   the disk is full or refuses to be written
     ├── RecordUnknown        12   no record answers to the reference
     ├── SettlementRefused    13   a settlement would put a wrong or contradicting value into the records
-    └── SendingFailed        14   a reply could not be handed to the mail server
+    ├── SendingFailed        14   a reply could not be handed to the mail server
+    └── SendingUnclear       15   the connection broke before the mail server had said whether it took a reply
 
 A message says what happened and to which file or record; ``next_step`` says what to do. Exit code 0 means done.
 """
@@ -138,6 +139,13 @@ class SendingFailed(CounterfoilError):
 
     exit_code = 14
     next_step = "Check the smtp settings in counterfoil.toml, or write the draft with --out and send it yourself."
+
+
+class SendingUnclear(CounterfoilError):
+    """The connection broke before the mail server had said whether it took a reply."""
+
+    exit_code = 15
+    next_step = "Ask the customer or the server's keeper whether it came; --again sends it once more."
 
 
 def error_classes() -> tuple[type[CounterfoilError], ...]:

@@ -258,6 +258,7 @@ def settle(
     drop: Sequence[Kind] = (),
     aside: bool = False,
     sure: bool = False,
+    only_open: bool = False,
     who: str,
     why: str,
 ) -> Settled:
@@ -272,14 +273,18 @@ def settle(
         drop: kinds whose value was read wrongly.
         aside: it is no confirmation.
         sure: file it against a failed check or a contradiction.
+        only_open: leave it alone where somebody else has settled it meanwhile.
         who, why: the person and the reason, for the journal.
 
     Raises:
         RecordUnknown: there is no such message, customer or machine.
-        SettlementRefused: a value fails a check or contradicts the records, or the message is filed elsewhere.
+        SettlementRefused: a value fails a check or contradicts the records, or the message is filed elsewhere; with
+            ``only_open``, it is not open any more.
     """
     with archive.lock():
         record = archive.store.message(message)
+        if only_open and record.standing is not Standing.OPEN:
+            raise SettlementRefused(f"{record.id} is not open any more.", f"Look at it with `triage show {record.id}`.")
         _refuse_moving(archive, record, customer, machine, sure=sure)
         facts = _typed_for(archive, record, values, machine)
         settled = _settle(

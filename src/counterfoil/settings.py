@@ -61,7 +61,8 @@ class Settings:
     """From these log-odds on a message is treated as a confirmation (or a try at one), below it is put aside."""
     lock_wait_seconds: float = 30.0
     """How long a second writer waits for the first before it says so and stops."""
-    busy_wait_seconds: float = 10.0
+    busy_wait_seconds: float = 30.0
+    """How long what needs no turn, as the note that codes were shown, waits for a transaction under way."""
     smtp_host: str = ""
     """The server that replies are sent through; empty: drafts only."""
     smtp_port: int = 0

@@ -10,7 +10,8 @@ from answers_world import MARIT, Desk, fact
 
 from counterfoil.answers.asked import ASKED, NEW, Answer, answer, asked, changes, kinds_in
 from counterfoil.answers.masking import mask
-from counterfoil.answers.walk import asked_now, text_of, waiting
+from counterfoil.answers.walk import asked_now, outcomes, text_of, waiting
+from counterfoil.errors import SettlementRefused
 from counterfoil.model import Candidate, Kind, MessageRecord, Noted, Question
 from counterfoil.records.codes import masked
 from counterfoil.records.questions import ORDER
@@ -88,7 +89,7 @@ def test_what_settling_changes(desk: Desk) -> None:
         text = changes(Question(code, ""), record)
         assert text.startswith("Settling files E2 ") and text.endswith(".")
         assert "machine ID" in text and "OLA1" not in text and "SP77" not in text
-    assert "changes hands" in changes(Question("holder_unclear", ""), record)
+    assert "may become the holder" in changes(Question("holder_unclear", ""), record)
 
 
 def test_kinds_in_a_sentence() -> None:
@@ -119,6 +120,28 @@ def test_what_was_settled_since_counts(desk: Desk) -> None:
     assert asked_now(desk.store, desk.settings, "E3") == ()
 
 
+def test_what_each_answer_will_do(desk: Desk) -> None:
+    """Before it is settled each answer says where the message will be filed, and settling does just that; what will be
+    refused says why, with its codes covered."""
+    (shown,) = asked_now(desk.store, desk.settings, "E3")
+    new, known = outcomes(desk.store, desk.settings, shown, ())
+    assert new == "files it to a new customer, a new machine"
+    assert known == "files it to C1, a new machine"
+    before = desk.store.message("E3")
+    done = settle(desk.store, desk.settings, "E3", customer="C1", who="kim", why="")
+    assert before.standing == "open" and (done.customer, done.machine) == ("C1", "M2")
+    (shown,) = asked_now(desk.store, desk.settings, "E2")
+    assert outcomes(desk.store, desk.settings, shown, ())[0].startswith("files it to ")
+    taken = MARIT | {Kind.ACTIVATION_CODE: "OTHR-UV6G-99L1-0000"}
+    desk.confirm(taken, day="2024-09-01")
+    (shown,) = asked_now(desk.store, desk.settings, "E4")
+    (refused,) = outcomes(desk.store, desk.settings, shown, ())
+    assert refused.startswith("refused unless ! is pressed then: ") and "has another activation code" in refused
+    assert MARIT[Kind.PRODUCT_KEY] not in refused and "OTHR" not in refused
+    with pytest.raises(SettlementRefused):
+        settle(desk.store, desk.settings, "E4", machine="M1", who="kim", why="")
+
+
 def test_no_key_makes_two_machines_one(desk: Desk) -> None:
     """A code that is on another machine already: with another serial number that machine is no answer, else it is."""
     for number, serial in ((4, "700-77-0000"), (5, None)):
@@ -136,4 +159,4 @@ def test_no_key_for_what_would_be_refused(desk: Desk) -> None:
     desk.confirm({k: v for k, v in MARIT.items() if k not in kinds}, day="2024-07-01")
     (shown,) = asked_now(desk.store, desk.settings, "E4")
     assert (shown.candidates, shown.answers) == ((), ())
-    assert "Likely it is Marit Solvang" in shown.changes
+    assert "triage reply E4" in shown.changes and "Likely it is of Marit Solvang" in shown.changes

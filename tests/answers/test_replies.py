@@ -6,17 +6,19 @@ import tomllib
 from dataclasses import replace
 from datetime import UTC, datetime
 from email import message_from_bytes
-from email.policy import default
+from email.policy import SMTP, compat32, default
 from importlib import resources
 from pathlib import Path
 from string import Formatter
 
 import pytest
 from answers_world import MARIT, Desk
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
-from counterfoil.answers.replies import Reply, draft, load_texts, references, reply_subject
+from counterfoil.answers.replies import Reply, _mail, _plain_address, draft, load_texts, references, reply_subject
 from counterfoil.errors import RecordUnknown, SettingsFaulty, UsageProblem
-from counterfoil.model import Kind
+from counterfoil.model import Kind, Mailbox
 from counterfoil.settings import Settings
 
 WHEN = datetime(2026, 11, 25, 9, 30, tzinfo=UTC)
@@ -27,8 +29,10 @@ CODES = (
     "fact_missing",
     "code_conflict",
     "date_ambiguous",
+    "date_contradiction",
     "check_failed",
     "fact_uncertain",
+    "key_used_elsewhere",
 )
 SHOP = Settings(shop_name="Tidewheel Sewing", shop_addresses=("desk@tidewheel.example", "b@tidewheel.example"))
 
@@ -123,6 +127,85 @@ def test_one_re(subject: str, expected: str) -> None:
 def test_the_thread(headers: str, expected: tuple[str | None, tuple[str, ...]]) -> None:
     """In-Reply-To and References follow RFC 5322, section 3.6.4, whatever the original has."""
     assert references(headers.encode() + b"\nText <z@x>\n") == expected
+
+
+def test_long_identifiers_stay_whole(desk: Desk, tmp_path: Path) -> None:
+    """Identifiers longer than a line, as big mail services make them, are in the reply as they were: not encoded, not
+    folded inside (RFC 5322, section 3.6.4; RFC 2047, section 5, forbids encoded words there)."""
+    long = f"<{'AM0PR04MB1234567890' * 5}@AM0PR04MB.post.example>"
+    head = f"Message-ID: {long}\r\nReferences: <first@post.example>\r\n {long[:-1]}2>\r\n\r\n".encode()
+    made = draft(desk.store, SHOP, lambda _: head, "E1", own_texts=tmp_path, when=WHEN)
+    lines = made.data.decode("ascii").split("\r\n")
+    assert lines[:4] == [f"In-Reply-To: {long}", "References: <first@post.example>", f" {long[:-1]}2>", f" {long}"]
+    mail = message_from_bytes(made.data, policy=compat32)
+    assert mail["In-Reply-To"] == long and mail["References"].split()[-1] == long
+
+
+@pytest.mark.parametrize(
+    "evil",
+    ["<a@x>\r\nBcc: all@post.example", "<a\x0b@x>", "<ü@x>", "<a@x\x00>", "<a b@x>", "<<a@x>", "=?utf-8?q?<a>?="],
+)
+def test_no_header_from_an_identifier(desk: Desk, tmp_path: Path, evil: str) -> None:
+    """Whatever the original's identifiers hold, the reply has the headers it has, once, in ASCII."""
+    head = f"Message-ID: {evil}\nIn-Reply-To: {evil}\nReferences: {evil} {evil}\n\n".encode()
+    made = draft(desk.store, SHOP, lambda _: head, "E1", own_texts=tmp_path, when=WHEN)
+    mail = message_from_bytes(made.data, policy=default)
+    names = ["From", "To", "Date", "Message-ID", "Subject", "Content-Type", "Content-Transfer-Encoding"]
+    assert [name for name in mail if name not in ("In-Reply-To", "References")] == [
+        *names, "MIME-Version", "Content-Language",
+    ]  # fmt: skip
+    assert made.data.isascii()
+
+
+def test_a_code_in_the_subject_that_was_not_read(desk: Desk, tmp_path: Path) -> None:
+    """What looks like a code in the subject is covered though nothing was read from it; dates and words stay."""
+    store = desk.store
+    found: dict[Kind, str] = {k: v for k, v in MARIT.items() if k is not Kind.ACTIVATION_CODE}
+    desk.confirm(
+        found | {Kind.MACHINE_ID: "VM-1234567-D"},
+        day="2024-06-02",
+        subject="Fwd: ZZZZ-1111-WWWW on 2025-04-05, Aktivierungsbestaetigung",
+    )
+    assert [m.id for m in store.messages()][-1] == "E2"
+    made = make(desk, tmp_path, "E2")
+    assert "ZZZZ" not in made.text + made.subject + made.data.decode()
+    assert "2025-04-05" in made.subject and "Aktivierungsbestaetigung" in made.subject
+
+
+@pytest.mark.parametrize("local", ["no-reply", "noreply", "do_not_reply", "MAILER-DAEMON", "postmaster"])
+def test_nobody_to_ask(desk: Desk, tmp_path: Path, local: str) -> None:
+    """No draft is made to an address that nobody reads."""
+    found: dict[Kind, str] = {k: v for k, v in MARIT.items() if k is not Kind.ACTIVATION_CODE}
+    desk.confirm(found | {Kind.EMAIL_ADDRESS: f"{local}@maker.example"}, day="2024-06-03")
+    with pytest.raises(UsageProblem, match="Nobody reads"):
+        make(desk, tmp_path, "E2")
+
+
+@settings(max_examples=150, deadline=None)
+@given(
+    st.text('ab.@ü\r\n,;:<>()[]"\\ \t\x00\u2028=?', max_size=8),
+    st.text('ab.-@ü\r\n:<>[]" \x00', max_size=6),
+    st.text('ab \r\n<>@,;:()"\\ü\u202e=?', max_size=10),
+)
+def test_whoever_wrote_gets_it_alone(local: str, domain: str, name: str) -> None:
+    """Whatever the sender's address and name hold, the reply goes to that one address with no header added, or the
+    address is refused in a sentence."""
+    address = f"a{local}@b{domain}.example"
+    try:
+        mail = _mail(b"Message-ID: <a@x>\r\n\r\n", SHOP, Mailbox(name, _plain_address(address)), WHEN)
+    except UsageProblem:
+        return
+    mail.set_content("x")
+    read = message_from_bytes(mail.as_bytes(policy=SMTP), policy=default)
+    assert [box.addr_spec.partition("@")[0] for box in read["To"].addresses] == [address.strip().rpartition("@")[0]]
+    assert [n for n in read if n[:8] != "Content-"] == ["From", "To", "Date", "Message-ID", "MIME-Version"]
+
+
+def test_a_domain_with_other_letters(desk: Desk, tmp_path: Path) -> None:
+    """The domain nähen.example is written as xn--nhen-loa.example, as in every header and envelope (RFC 5890)."""
+    found: dict[Kind, str] = {k: v for k, v in MARIT.items() if k is not Kind.ACTIVATION_CODE}
+    desk.confirm(found | {Kind.EMAIL_ADDRESS: "marit@nähen.example"}, day="2024-06-04")
+    assert make(desk, tmp_path, "E2").to.address == "marit@xn--nhen-loa.example"
 
 
 def test_a_long_thread_is_cut() -> None:

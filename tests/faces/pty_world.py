@@ -46,6 +46,11 @@ class Terminal:
         self.pressed += 1
         os.write(self.master, key.encode())
 
+    def close(self) -> None:
+        """Close the window."""
+        os.close(self.master)
+        self.master = -1
+
     def leave(self) -> int:
         """Wait for the end; return the exit code."""
         while self._more():
@@ -80,9 +85,11 @@ def terminal(*words: str, **environment: str) -> Iterator[Terminal]:
         start_new_session=True,
     )
     os.close(slave)
+    window = Terminal(process, master)
     try:
-        yield Terminal(process, master)
+        yield window
     finally:
         process.kill()
         process.wait()
-        os.close(master)
+        if window.master >= 0:
+            os.close(master)

@@ -2,16 +2,28 @@
 
 from __future__ import annotations
 
+import csv
+import io
+import json
+import subprocess
+import sys
+import time
+import tomllib
 from email import message_from_bytes
 from email.policy import default
+from email.utils import parseaddr
 from pathlib import Path
 
 import pytest
-from cli_world import Desk, _tidy, desk, empty, shown_secrets
+from cli_world import PATIENCE_SECONDS, Desk, _tidy, desk, empty, own_environment, shown_secrets
+from conftest import SAMPLES
 from pty_world import terminal
 from smtp_world import PASSWORD, USER, server
 
+from counterfoil.archive import Archive
+from counterfoil.model import CODE_KINDS
 from counterfoil.records.originals import Originals
+from counterfoil.records.rules import add_rule
 
 __all__ = ["_tidy", "desk", "empty"]
 
@@ -63,6 +75,44 @@ def test_what_may_be_a_confirmation_is_left(desk: Desk) -> None:
     ref = open_with(desk, "date_ambiguous")
     outcome = desk("triage", "settle", "--from", sender(desk, ref), "--aside")
     assert (outcome.code, outcome.out) == (1, f"{ref} is left open: It holds a code.\n")
+
+
+def test_no_rule_hides_a_confirmation(empty: Desk) -> None:
+    """With a rule for the sender of every sample, each that holds a code or an unread document stands as without."""
+    mails = sorted((SAMPLES / "mailbox").glob("*.eml"))
+    archive = Archive(empty.folder)
+    for path in mails:
+        address = parseaddr(str(message_from_bytes(path.read_bytes(), policy=default)["From"]))[1]
+        if "@" in address and address.lower() not in archive.settings.shop_addresses:
+            add_rule(archive.store, archive.settings, address, who="kim", why="all of them")
+    archive.close()
+    empty("ingest", *map(str, mails))
+    standing = {Path(str(r["source"])).name: r["standing"] for r in empty("export").lines() if r["record"] == "message"}
+    holding = 0
+    for path in mails:
+        expected = json.loads(path.with_suffix(".expected.json").read_text(encoding="utf-8"))
+        if {kind.value for kind in CODE_KINDS} & set(expected["facts"]) or "document_unreadable" in expected[
+            "questions"
+        ]:
+            holding += path.name in standing
+            assert standing.get(path.name, expected["standing"]) == expected["standing"], path.name
+    assert holding > 70
+    assert sum(rule["messages"] for rule in empty("triage", "rules", "--json").json()["rules"]) > 0  # type: ignore[attr-defined]
+
+
+def test_a_group_is_shown_before_it_is_settled(desk: Desk) -> None:
+    """The messages of one address are listed with what settling changes, and which stay open; nothing changes."""
+    ref = desk.message("barnaby-shared-address.eml")
+    before = desk("export").out
+    shown = desk("triage", "--from", sender(desk, ref).upper(), "--json").json()["messages"]
+    assert isinstance(shown, list)
+    assert [(m["id"], m["left_if_aside"]) for m in shown] == [(ref, "It holds a code.")]
+    page = " ".join(desk("triage", "--from", sender(desk, ref)).out.split())
+    assert "Settling files" in page and "With --aside it stays open: It holds a code." in page
+    missing = open_with(desk, "attachment_missing")
+    assert "is put aside with the others" in desk("triage", "--from", sender(desk, missing)).out
+    assert desk("triage", "--from", "nobody@post.example").out == "Nothing is open from nobody@post.example.\n"
+    assert desk("export").out == before
 
 
 def test_a_group_filed_to_a_customer(desk: Desk) -> None:
@@ -140,13 +190,35 @@ def test_drafts_in_the_senders_language(desk: Desk, tmp_path: Path, source: str,
 def test_the_archives_own_texts(desk: Desk) -> None:
     """A text in the archive's folder replies/ is used, a faulty one is named."""
     ref = open_with(desk, "fact_missing")
-    (desk.folder / "replies").mkdir()
+    (desk.folder / "replies").mkdir(exist_ok=True)
     own = desk.folder / "replies" / "en.toml"
     own.write_text('closing = "Ring 020 7946 0000."\n', encoding="utf-8")
     assert "Ring 020 7946 0000." in desk("triage", "reply", ref).out
     own.write_text('closing = "{x}"\n', encoding="utf-8")
     faulty = desk("triage", "reply", ref)
     assert (faulty.code, "closing" in faulty.err) == (10, True)
+
+
+def test_the_texts_to_start_from(desk: Desk) -> None:
+    """The texts of each language are printed as a file that replies take as it is; those of the shop are named."""
+    ref = open_with(desk, "attachment_missing")
+    before = desk("triage", "reply", ref).out
+    names = desk("triage", "texts").out.split()
+    assert names == ["en", "de", "es", "fr", "it", "nl", "sv"]
+    (desk.folder / "replies").mkdir(exist_ok=True)
+    for name in names:
+        text = desk("triage", "texts", name).out
+        (desk.folder / "replies" / f"{name}.toml").write_text(text, encoding="utf-8")
+        assert set(tomllib.loads(text)["questions"]) <= {k.partition(".")[2] for k in _texts(desk, name)}
+    assert desk("triage", "reply", ref).out == before
+    assert str(desk.folder / "replies" / "en.toml") in desk("triage", "texts").out
+    assert desk("triage", "texts", "xx").code == 2
+
+
+def _texts(desk: Desk, language: str) -> dict[str, str]:
+    found = desk("triage", "texts", language, "--json").json()["texts"]
+    assert isinstance(found, dict)
+    return found
 
 
 def test_sent_when_told_to(desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
@@ -160,9 +232,60 @@ def test_sent_when_told_to(desk: Desk, tmp_path: Path, monkeypatch: pytest.Monke
     assert made["sent"] is True
     assert kept[:2] == ("support@thimblewick.example", [made["to"]])
     assert str(message_from_bytes(kept[2], policy=default)["Subject"]) == made["subject"]
-    assert desk("journal", ref, "--json").lines()[-1]["action"] == "send reply"
+    assert [line["action"] for line in desk("journal", ref, "--json").lines()] == ["send reply", "reply sent"]
     assert desk("triage", "show", ref, "--json").json()["standing"] == "open"
-    assert "A reply was sent already" in desk("triage", "reply", ref).out
+    assert f"A reply to {ref} was sent already" in " ".join(desk("triage", "reply", ref).out.split())
+
+
+def test_not_sent_twice(desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A second reply to the same message is refused with 2 unless --again says so; --again alone says nothing."""
+    ref = open_with(desk, "attachment_missing")
+    with server(tmp_path, "starttls", auth=True) as running:
+        monkeypatch.setenv("SSL_CERT_FILE", str(running.authority))
+        with_server(desk, running.port)
+        assert desk("triage", "reply", ref, "--send", "--yes").code == 0
+        refused = desk("triage", "reply", ref, "--send", "--yes")
+        assert (refused.code, "was sent already" in refused.err, "--again" in refused.err) == (2, True, True)
+        assert len(running.kept.messages) == 1
+        assert desk("triage", "reply", ref, "--send", "--yes", "--again").code == 0
+        assert len(running.kept.messages) == 2
+    assert desk("triage", "reply", ref, "--again").code == 2
+
+
+def test_killed_while_sending(desk: Desk, tmp_path: Path) -> None:
+    """Killed with the message in the server's hands, the next run says that it may have been sent, and sends nothing
+    unless told to."""
+    ref = open_with(desk, "attachment_missing")
+    with server(tmp_path, "starttls", auth=True) as running:
+        with_server(desk, running.port)
+        running.kept.hold = True
+        words = [sys.executable, "-m", "counterfoil", "triage", "reply", ref, "--send", "--yes"]
+        env = own_environment(SSL_CERT_FILE=str(running.authority), COUNTERFOIL_ARCHIVE=str(desk.folder))
+        sending = subprocess.Popen(words, env=env, stdout=subprocess.DEVNULL)
+        deadline = time.monotonic() + PATIENCE_SECONDS
+        while not running.kept.messages and time.monotonic() < deadline:
+            time.sleep(0.02)
+        sending.kill()
+        sending.wait()
+        running.kept.hold = False
+        again = subprocess.run(words, env=env, capture_output=True, text=True, check=False)
+        assert again.returncode == 2
+        assert "may have been sent" in again.stderr
+        assert len(running.kept.messages) == 1
+    assert [line["action"] for line in desk("journal", ref, "--json").lines()] == ["send reply"]
+
+
+def test_an_unclear_end_is_told(desk: Desk, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A server that breaks off with the message in its hands: 15, and it is not sent again by itself."""
+    ref = open_with(desk, "attachment_missing")
+    with server(tmp_path, "starttls", auth=True) as running:
+        monkeypatch.setenv("SSL_CERT_FILE", str(running.authority))
+        with_server(desk, running.port)
+        running.kept.drop = True
+        assert desk("triage", "reply", ref, "--send", "--yes").code == 15
+        running.kept.drop = False
+        assert desk("triage", "reply", ref, "--send", "--yes").code == 2
+        assert len(running.kept.messages) == 1
 
 
 def test_sent_only_when_somebody_says_so(desk: Desk, tmp_path: Path) -> None:
@@ -178,7 +301,7 @@ def test_sent_only_when_somebody_says_so(desk: Desk, tmp_path: Path) -> None:
                 assert window.leave() == 0
                 assert ("Not sent." in window.text) is (key == "n")
             assert len(running.kept.messages) == number
-    assert [line["action"] for line in desk("journal", ref, "--json").lines()] == ["send reply"]
+    assert [line["action"] for line in desk("journal", ref, "--json").lines()] == ["send reply", "reply sent"]
 
 
 def test_not_sent(desk: Desk, tmp_path: Path) -> None:
@@ -216,6 +339,18 @@ def test_the_desks_figures(desk: Desk) -> None:
     page = desk("report", "desk", "--on", "2026-11-25", "--weeks", "3").out
     assert "2026-W48" in page and "2026-W46" in page and "2026-W45" not in page
     assert f"{oldest}." in page
+
+
+def test_figures_as_csv(desk: Desk) -> None:
+    """As CSV the weeks are what JSON has, with a head row, lines ending in CR LF (RFC 4180, section 2)."""
+    words = ("report", "desk", "--on", "2026-11-25", "--weeks", "60")
+    text = desk(*words, "--csv").out
+    weeks = desk(*words, "--json").json()["weeks"]
+    assert isinstance(weeks, list)
+    read = list(csv.DictReader(io.StringIO(text, newline="")))
+    assert read == [{k: "" if v is None else str(v) for k, v in week.items()} for week in weeks]
+    assert text.count("\r\n") == 61
+    assert desk(*words, "--csv", "--json").code == 2
 
 
 def test_figures_of_an_empty_archive(empty: Desk) -> None:

@@ -9,7 +9,7 @@ from pattern_layouts import CUSTOMER, direct, forwarded, text_document
 from pattern_makers import CODE, KEY, MAKER, SETTINGS, patterns
 
 from counterfoil.errors import PatternFaulty
-from counterfoil.model import CODE_KINDS, Check, Kind, Mailbox, Reading
+from counterfoil.model import CODE_KINDS, SOLD_SINCE, Check, Kind, Mailbox, Reading
 from counterfoil.patterns import Patterns
 from counterfoil.patterns.makers import parse_maker
 from counterfoil.patterns.shapes import make_shape
@@ -42,6 +42,10 @@ def test_a_maker_file_is_read_whole() -> None:
         ('also = ["X"]', "lacks `maker`"),
         ('maker = "X"\nowner = "Y"', "keys nobody knows: owner"),
         ('maker = "X"\nmodels = "Y"', "not a list of texts"),
+        ('maker = "X"\nmodels = ["Y", { name = "Z" }]', "lacks `since`"),
+        ('maker = "X"\nmodels = [{ name = "Z", since = "03/2021" }]', "no year, month or day"),
+        ('maker = "X"\nmodels = [{ name = "Z", since = "2021-13" }]', "no year, month or day"),
+        ('maker = "X"\nmodels = [{ name = "Z", since = "2021", until = "2022" }]', "keys nobody knows: until"),
         ('maker = "X"\n[codes.colour]\nshape = "####"', "no kind of fact"),
         ('maker = "X"\n[codes.model]\nshape = "####"', "no code"),
         ('maker = "X"\n[codes.machine_id]\nshape = "##"', "at least 4 characters"),
@@ -188,3 +192,19 @@ def test_proofs_of_a_maker_run_and_failures_are_told(tmp_path: Path) -> None:
     failures = patterns(tmp_path, ("other.toml", bad)).check_proofs()
     assert [f.source.endswith("other.toml") for f in failures] == [True, True]
     assert "was expected" in failures[0].what and "was found in it" in failures[1].what
+
+
+def test_a_model_is_read_with_since_when_it_is_sold(tmp_path: Path) -> None:
+    """Where a maker file says since when a model is sold, the model read or typed carries that among its evidence; of
+    other models nothing is said."""
+    dated = 'maker = "Sold"\nmodels = ["Corda 9", { name = "Corda 10", since = "2021-03" }]\n'
+    known = patterns(tmp_path, ("sold.toml", dated))
+    maker = next(maker for maker in known.makers if maker.name == "Sold")
+    assert (maker.models, dict(maker.since)) == (("Corda 9", "Corda 10"), {"Corda 10": "2021-03"})
+    for model, said in (("Corda 10", [f"{SOLD_SINCE}2021-03"]), ("Corda 9", [])):
+        text = f"Manufacturer: Sold\nModel: {model}\nMachine ID: QQ-204417\nActivation code: 9F3K-77AB-M2X5\n"
+        read_fact = known.read(forwarded(text_document(text, "forward:1", 1)), SETTINGS).chosen[Kind.MODEL]
+        typed = known.make_fact(Kind.MODEL, model.upper(), maker="sold")
+        for fact in (read_fact, typed):
+            assert fact.normal == model
+            assert [words for words in fact.evidence if words.startswith(SOLD_SINCE)] == said

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from smtp_world import PASSWORD, USER, server
 
-from counterfoil.errors import SendingFailed, SettingsFaulty
+from counterfoil.errors import SendingFailed, SendingUnclear, SettingsFaulty
 from counterfoil.post import Server, send, server_of
 from counterfoil.settings import Settings
 
@@ -85,6 +85,42 @@ def test_a_refusal_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> N
         running.kept.refuse = "554 no mail today"
         with pytest.raises(SendingFailed, match="554 no mail today"):
             sent(Server("localhost", running.port, "starttls", USER, PASSWORD))
+
+
+def test_a_recipient_is_refused(tmp_path: Path) -> None:
+    """A recipient the server does not take gets nothing, and the server's words are told."""
+    with server(tmp_path, "none") as running:
+        running.kept.refuse_to = "550 no such mailbox"
+        with pytest.raises(SendingFailed, match="550 no such mailbox"):
+            sent(Server("localhost", running.port, "none"))
+        assert running.kept.messages == []
+
+
+def test_gone_before_it_answered(tmp_path: Path) -> None:
+    """A server that breaks off with the message in its hands may have taken it: that is neither sent nor not sent."""
+    with server(tmp_path, "none") as running:
+        running.kept.drop = True
+        with pytest.raises(SendingUnclear, match="broke off after it was handed the message"):
+            sent(Server("localhost", running.port, "none"))
+        assert len(running.kept.messages) == 1
+
+
+def test_gone_after_it_answered(tmp_path: Path) -> None:
+    """What a server says to QUIT does not make a message unsent that it has taken (RFC 5321, section 4.1.1.10)."""
+    with server(tmp_path, "none") as running:
+        running.kept.farewell = "421 too busy"
+        sent(Server("localhost", running.port, "none"))
+        assert len(running.kept.messages) == 1
+
+
+def test_bytes_as_they_are(tmp_path: Path) -> None:
+    """Long identifiers, lines of one dot and a missing line end arrive as RFC 5321, section 4.5.2, has it."""
+    thread = f"References: <{'a' * 300}@post.example>".encode()
+    data = thread + b"\r\nFrom: desk@tidewheel.example\r\n\r\n.\r\n..\r\nend"
+    with server(tmp_path, "none") as running:
+        send(Server("localhost", running.port, "none"), "desk@tidewheel.example", "m@post.example", data)
+        (kept,) = running.kept.messages
+    assert kept[2] == data + b"\r\n"
 
 
 def test_nobody_listens() -> None:

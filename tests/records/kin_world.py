@@ -7,8 +7,9 @@ from __future__ import annotations
 
 import random
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from itertools import product
+from typing import Protocol
 
 import sqlalchemy as sa
 from records_world import fact
@@ -80,26 +81,52 @@ class Somebody:
 
 
 @dataclass(frozen=True, slots=True)
+class Habits:
+    """How often, 0 to 1: relatives bear like names, share one e-mail address; a message has a mistyped part of the
+    name, another e-mail address, none, a telephone number, a postal address."""
+
+    twins: float = 0.3
+    one_mailbox: float = 0.25
+    mistyped: float = 0.05
+    other_email: float = 0.08
+    no_email: float = 0.06
+    phone: float = 0.35
+    address: float = 0.7
+
+
+USUAL = Habits()
+#: A hard world: like names in half of the households, one mailbox for half of them, twice as many slips.
+HARD = Habits(twins=0.5, one_mailbox=0.5, mistyped=0.1, phone=0.5)
+
+
+class Known(Protocol):
+    """Somebody whose values are known."""
+
+    def values(self) -> Mapping[Kind, str]:
+        """Return the values by kind."""
+
+
+@dataclass(frozen=True, slots=True)
 class Household:
     """A customer, their relative, and what the customer's next message says."""
 
-    customer: Somebody
-    kin: Somebody
+    customer: Known
+    kin: Known
     message: Mapping[Kind, str]
 
 
-def households(count: int, seed: int = 4) -> list[Household]:
+def households(count: int, seed: int = 4, habits: Habits = USUAL) -> list[Household]:
     """Return invented households, at most 1000: so many telephone numbers are reserved for fiction in a range."""
     draw = random.Random(seed)
-    return [_household(draw, number) for number in range(count)]
+    return [_household(draw, number, habits) for number in range(count)]
 
 
-def _household(draw: random.Random, number: int) -> Household:
-    given, other = draw.choice(TWINS) if draw.random() < 0.3 else draw.sample(OTHERS, 2)
+def _household(draw: random.Random, number: int, habits: Habits) -> Household:
+    given, other = draw.choice(TWINS) if draw.random() < habits.twins else draw.sample(OTHERS, 2)
     if draw.random() < 0.5:
         given, other = other, given
     family, landline = draw.choice(_FAMILIES), f"020 7946 {number % 1000:04}"
-    shared = f"{family.lower()}{number}@home.example".replace("è", "e") if draw.random() < 0.25 else None
+    shared = f"{family.lower()}{number}@home.example".replace("è", "e") if draw.random() < habits.one_mailbox else None
     home = Somebody(given, family, None, None, draw.choice(_STREETS), draw.randint(1, 60), draw.choice(_TOWNS))
 
     def member(name: str, mobile: str) -> Somebody:
@@ -109,27 +136,28 @@ def _household(draw: random.Random, number: int) -> Household:
         return replace(home, given=name, email=email, phone=phone, address=draw.random() < 0.8)
 
     customer = member(given, f"07700 900{number % 1000:03}")
-    return Household(
-        customer, member(other, f"01632 960{number % 1000:03}"), _message(draw, customer, landline, number)
-    )
+    kin = member(other, f"01632 960{number % 1000:03}")
+    return Household(customer, kin, _message(draw, customer, landline, number, habits))
 
 
-def _message(draw: random.Random, who: Somebody, landline: str, number: int) -> dict[Kind, str]:
+def _message(draw: random.Random, who: Somebody, landline: str, number: int, habits: Habits) -> dict[Kind, str]:
     """Return what a message of somebody says: perhaps mistyped, in another order, with less or another contact."""
-    given = _mistyped(draw, who.given) if draw.random() < 0.05 else who.given
-    family = _mistyped(draw, who.family) if draw.random() < 0.05 else who.family
+    given = _mistyped(draw, who.given) if draw.random() < habits.mistyped else who.given
+    family = _mistyped(draw, who.family) if draw.random() < habits.mistyped else who.family
     if draw.random() < 0.03:
         given = f"{given[0]}."
     elif who.given in _SHORT and draw.random() < 0.2:
         given = _SHORT[who.given]
     email, phone = who.email, who.phone or landline
-    if draw.random() < 0.08:
+    if draw.random() < habits.other_email:
         email = f"{who.given.lower()}{number}@other.example"
-    elif draw.random() < 0.06:
+    elif draw.random() < habits.no_email:
         email = None
-    if draw.random() < 0.65:
+    if draw.random() >= habits.phone:
         phone = ""
-    said = replace(who, given=given, family=family, email=email, phone=phone or None, address=draw.random() < 0.7)
+    said = replace(
+        who, given=given, family=family, email=email, phone=phone or None, address=draw.random() < habits.address
+    )
     if draw.random() < 0.04:
         said = replace(said, street=draw.choice(_STREETS), house=draw.randint(1, 60), town=draw.choice(_TOWNS))
     values = said.values()
@@ -181,6 +209,9 @@ class Score:
     doubled: int = 0
     """New profiles of somebody on record: no harm done, but to be merged."""
 
+    def __add__(self, other: Score) -> Score:
+        return Score(*(getattr(self, f.name) + getattr(other, f.name) for f in fields(self)))
+
     @property
     def known(self) -> float:
         """Share filed to somebody known without a person."""
@@ -231,6 +262,18 @@ def scored(store: Store, messages: Iterable[tuple[Mapping[Kind, str], str | None
         score.doubled += decision.new_customer and owner is not None
         score.wrong += not decision.new_customer and decision.customer != owner
     return score
+
+
+def kin_score(store: Store, found: Sequence[Household], every: int) -> Score:
+    """Put on record the relative of everybody and every so many-th customer, and decide about everybody's message."""
+    people, owners = [], {}
+    for number, house in enumerate(found):
+        people.append(house.kin.values())
+        if number % every == 0:
+            people.append(house.customer.values())
+            owners[number] = f"C{len(people)}"
+    fill(store, people)
+    return scored(store, [(house.message, owners.get(n)) for n, house in enumerate(found)])
 
 
 def stale(store: Store) -> int:

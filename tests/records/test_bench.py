@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date
 from pathlib import Path
 from typing import Any
 
@@ -12,6 +13,7 @@ from records_world import MARIT, SETTINGS, another, dump, fact, take, values
 from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
 from counterfoil.model import Check, Fact, Kind, Standing
 from counterfoil.records.bench import record as record_any
+from counterfoil.records.handover import NOBODY, hand_over
 from counterfoil.records.settling import undo
 from counterfoil.records.store import Store
 
@@ -145,3 +147,29 @@ def test_journal_holds_no_code(store: Store) -> None:
     (entry,) = store.journal(subject="M1")
     assert (entry.action, entry.detail["customer"]) == ("record", "C1")
     assert "SPQ4" not in repr(entry) and "M2XA" in repr(entry) and "9KDW" not in repr(entry)
+
+
+def test_a_machine_does_not_change_hands_in_passing(store: Store) -> None:
+    """A known machine entered for somebody who has it not, by a mistyped number or for a former holder, is refused;
+    with --sure it changes hands, and the line says from whom to whom."""
+    take(store, MARIT)
+    take(store, another(2, customer_name="Ola Kvist", email_address="ola@far.example"))
+    given = facts({Kind.MACHINE_ID: MARIT[Kind.MACHINE_ID]})
+    for customer in ("C2", "new"):
+        named = given + ([] if customer == "C2" else facts({Kind.CUSTOMER_NAME: "Runa Aldermoor"}))
+        with pytest.raises(SettlementRefused, match="M1 is held by C1"):
+            record(store, named, customer=customer)
+    hand_over(store, SETTINGS, "M1", NOBODY, on=date(2025, 6, 1), who="kim", why="traded in")
+    with pytest.raises(SettlementRefused, match="C1 had M1 until 2025-06-01, and nobody has it now"):
+        record(store, given, customer="C1")
+    assert record(store, given, customer="C2")[:2] == ("C2", "M1")
+    assert record(store, given, customer="C1", sure=True)[:2] == ("C1", "M1")
+    detail = store.journal()[-1].detail
+    assert (detail["before"], detail["after"]) == ({"holder": "C2"}, {"holder": "C1"})
+
+
+def test_dates_that_contradict_are_refused(store: Store) -> None:
+    """A registration before the purchase, typed at the bench, is asked back."""
+    given = facts(values(purchase_date="2025-03-02", registration_date="2025-03-01"))
+    with pytest.raises(SettlementRefused, match="before the day it was bought"):
+        record(store, given, customer="new")

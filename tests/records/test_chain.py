@@ -17,7 +17,8 @@ from records_world import SETTINGS, another, take, values
 
 from counterfoil.errors import ArchiveDamaged
 from counterfoil.records import migrations, schema
-from counterfoil.records.chain import FIRST
+from counterfoil.records.chain import FIRST, seal
+from counterfoil.records.headmark import HEAD_FILE
 from counterfoil.records.merging import merge
 from counterfoil.records.store import Store
 from counterfoil.records.undoing import undo
@@ -167,3 +168,48 @@ def test_lines_are_found_by_person_day_and_record(store: Store) -> None:
     today = datetime.now(UTC).date()
     assert len(store.journal(since=today - timedelta(days=1), until=today)) == 5
     assert store.journal(until=today - timedelta(days=2)) == []
+
+
+def _chained_anew(store: Store, *statements: str) -> None:
+    """Change the journal as somebody would who knows the tables: guards off, counter set, every hash made anew."""
+    _tamper(store, *statements)
+    with store.write() as conn:
+        for name in ("journal_no_update", "journal_undone_once"):
+            conn.exec_driver_sql(f"DROP TRIGGER IF EXISTS {name}")
+        conn.execute(sa.update(schema.journal).values(previous=None, hash=None))
+        last = sa.select(sa.func.max(schema.journal.c.id)).scalar_subquery()
+        conn.execute(sa.update(schema.counter).values(journal=last))
+        seal(conn)
+
+
+def test_a_journal_written_anew_is_found_by_the_mark_beside_it(store: Store) -> None:
+    """Lines taken off the end with the counter set back, or a chain calculated anew after a change: the records agree
+    with themselves, the mark in the archive's folder does not."""
+    mark = store.path.with_name(HEAD_FILE)
+    assert mark.read_text() == f"J5 {store.journal_head().hash}\n"
+    store.note("kim", "reveal", "M1", "the last", {})
+    _chained_anew(store, "DELETE FROM journal WHERE id = 6")
+    found = store.journal_break()
+    assert found is not None and found.line == "J6"
+    mark.write_text(f"J5 {store.journal_head().hash}\n")
+    assert store.journal_break() is None
+    _chained_anew(store, "UPDATE journal SET who = 'eve' WHERE id = 2")
+    found = store.journal_break()
+    assert found is not None and found.line == "J5" and "written anew" in found.sentence
+
+
+def test_a_mark_that_is_missing_or_behind_is_none_of_its_business(store: Store) -> None:
+    """An archive without a mark, as older ones are, a mark that a kill left behind and one emptied by a power cut
+    contradict nothing; a mark that is no mark does."""
+    mark = store.path.with_name(HEAD_FILE)
+    behind = mark.read_text()
+    store.note("kim", "reveal", "M1", "one more", {})
+    mark.write_text(behind)
+    assert store.journal_break() is None
+    mark.write_text("")
+    assert store.journal_break() is None
+    mark.unlink()
+    assert store.journal_break() is None
+    mark.write_text("J6\n")
+    found = store.journal_break()
+    assert found is not None and found.line == HEAD_FILE

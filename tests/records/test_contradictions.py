@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
 from records_world import MARIT, SETTINGS, another, codes, fact, message, reading, take, values
 
-from counterfoil.model import Check, Kind
+from counterfoil.errors import SettlementRefused
+from counterfoil.model import SOLD_SINCE, Check, Kind
+from counterfoil.records.bench import record
 from counterfoil.records.conflicts import Conflict, conflicts
 from counterfoil.records.merging import merge
 from counterfoil.records.settling import settle
@@ -140,3 +143,59 @@ def test_a_merge_may_bring_no_conflict_of_its_own(store: Store) -> None:
     take(store, another(2, customer_name="Ola Berg", email_address="ola@post.example"))
     merge(store, "C1", "C2", who="kim", why="")
     assert _listed(store) == []
+
+
+def test_a_machine_is_no_older_than_its_model(store: Store) -> None:
+    """A purchase before the model was sold, by its maker's file, is asked about, a day in its first month is not; a
+    date typed later is held against the model on record."""
+    model = replace(fact(Kind.MODEL, "Aria 500"), evidence=("label", f"{SOLD_SINCE}2024-06"))
+    _, decision = take(store, reading(another(2, purchase_date="2024-05-31"), model))
+    assert codes(decision) == ["date_contradiction"]
+    assert "2024-06" in decision.questions[0].sentence
+    filed, decision = take(store, reading(another(3, purchase_date="2024-06-01"), model))
+    assert codes(decision) == []
+    wrong = [fact(Kind.PURCHASE_DATE, "2023-01-01")]
+    with pytest.raises(SettlementRefused, match="2024-06"):
+        settle(store, SETTINGS, filed, facts=wrong, who="kim", why="")
+    with pytest.raises(SettlementRefused, match="2024-06"):
+        given = [fact(Kind.MACHINE_ID, another(3)[Kind.MACHINE_ID]), *wrong]
+        record(store, SETTINGS, customer=None, facts=given, who="kim", why="")
+    settle(store, SETTINGS, filed, facts=wrong, sure=True, who="kim", why="the invoice says so")
+    (conflict,) = _listed(store)
+    assert (conflict.code, conflict.accepted_by) == ("date_contradiction", "J1")
+    assert conflict.sentence.endswith("lies before 2024-06, since when the Aria 500 is sold.")
+
+
+@pytest.mark.parametrize(
+    ("changed", "said"),
+    [
+        ({"serial_number": "999 000 111"}, "M1 has 2 serial numbers."),
+        ({"product_key": "AAAA-BBBB-CCCC"}, "M1 has one activation code for 2 product keys."),
+        ({"machine_id": "HG-777777-Q"}, "M1 has one activation code for 2 machine IDs."),
+        (
+            {"machine_id": None, "activation_code": "AAAA-BBBB-CCCC-DDDD"},
+            "M1 has 2 activation codes for one product key.",
+        ),
+        ({"purchase_date": "2025-02-01"}, "M1 was bought by C1 on 2025-02-01 and 2025-03-01."),
+    ],
+)
+def test_what_contradicts_the_machine_is_asked_and_listed(
+    store: Store, changed: dict[str, str | None], said: str
+) -> None:
+    """What another message says otherwise of a machine is asked about; filed against that, both sides are listed."""
+    ref, decision = take(store, values(registration_date="2025-03-04", **changed))
+    assert decision.questions
+    settle(store, SETTINGS, ref, machine="M1", sure=True, who="kim", why="the original says so")
+    (conflict,) = _listed(store)
+    assert (conflict.sentence, conflict.accepted_by) == (said, "J1")
+    assert {side.rsplit(": ", 1)[1].partition(",")[0] for side in conflict.evidence} == {"E1", ref}
+
+
+def test_short_numbers_of_different_makers_are_no_conflict(store: Store) -> None:
+    """One serial number on machines of two makers is none; with a machine of no known maker beside them it is."""
+    serial = MARIT[Kind.SERIAL_NUMBER]
+    for number, maker in ((2, "Quill"), (3, None)):
+        mail = another(number, serial_number=serial, maker=maker, model=None, purchase_date=None)
+        ref, _ = take(store, mail)
+        settle(store, SETTINGS, ref, customer="C1", machine="new", sure=True, who="kim", why="")
+        assert [c.code for c in _listed(store)] == ([] if maker else ["code_conflict"])

@@ -7,7 +7,7 @@ from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
-from records_world import SETTINGS, another, codes, dump, fact, take, values
+from records_world import SETTINGS, another, codes, dump, fact, message, take, values
 
 from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
 from counterfoil.model import Kind
@@ -94,7 +94,7 @@ def test_undo_waits_for_later_holders(store: Store) -> None:
     """A handover is not undone under a later one: the machine would have two holders."""
     first = hand_over(store, SETTINGS, "M1", NOBODY, on=DAY, who="kim", why="")
     second = hand_over(store, SETTINGS, "M1", "C2", on=DAY, who="kim", why="")
-    with pytest.raises(SettlementRefused, match="M1 has another holder since"):
+    with pytest.raises(SettlementRefused, match="M1 had another holder since"):
         undo(store, SETTINGS, first.journal, "kim", "")
     undo(store, SETTINGS, second.journal, "kim", "")
     undo(store, SETTINGS, first.journal, "kim", "")
@@ -153,3 +153,32 @@ def test_dates_that_cannot_be_are_refused(store: Store) -> None:
     with pytest.raises(UsageProblem):
         correct_dates(store, "M1", "C1", who="kim", why="")
     assert dump(store) == state
+
+
+def test_a_trade_in_is_not_undone_under_later_holders(store: Store) -> None:
+    """Once the machine went on to others, undoing the first trade-in would give it back to who had it before them, even
+    where nobody has it now: refused, until the later lines are undone."""
+    lines = [hand_over(store, SETTINGS, "M1", to, on=DAY, who="kim", why="").journal for to in (NOBODY, "C2", NOBODY)]
+    with pytest.raises(SettlementRefused, match="M1 had another holder since"):
+        undo(store, SETTINGS, lines[0], "kim", "too early")
+    assert store.machine("M1").holder is None
+    for line in reversed(lines):
+        undo(store, SETTINGS, line, "kim", "in order")
+    assert store.machine("M1").holder == "C1"
+
+
+def test_an_old_confirmation_does_not_take_a_sold_machine_back(store: Store) -> None:
+    """Sold by a message that a person settled, then the former holder forwards the old confirmation once more:
+    settled as theirs, it leaves the machine where it is; one that states a later purchase does not."""
+    sold = values(customer_name="Teun Duinhoven", email_address="teun@post.example", purchase_date="2025-05-01")
+    ref, _ = take(store, sold, message(day=60, sender="teun@post.example", name="Teun Duinhoven"))
+    settle(store, SETTINGS, ref, customer="new", who="kim", why="bought it from her")
+    buyer = store.machine("M1").holder
+    assert buyer not in (None, "C1")
+    again, decision = take(store, values(purchase_date=None), message(day=200))
+    assert codes(decision) == ["holder_unclear"]
+    settle(store, SETTINGS, again, customer="C1", who="kim", why="her old mail")
+    assert store.machine("M1").holder == buyer
+    bought, _ = take(store, values(purchase_date="2025-09-01"), message(day=210))
+    settle(store, SETTINGS, bought, customer="C1", sure=True, who="kim", why="bought back")
+    assert store.machine("M1").holder == "C1"

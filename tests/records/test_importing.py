@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
+import threading
 from collections.abc import Iterable
 from pathlib import Path
 
 import pytest
-from records_world import MARIT, SETTINGS, dump, take, values
+from records_world import MARIT, SETTINGS, another, dump, take, values
 
 from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
-from counterfoil.model import CustomerList, Kind, ListRow
+from counterfoil.model import CustomerList, Kind, ListRow, Question
 from counterfoil.records.importing import ImportReport, import_customers
+from counterfoil.records.listed import Listed
+from counterfoil.records.people import People
 from counterfoil.records.settling import settle
 from counterfoil.records.store import Store
 from counterfoil.records.undoing import undo
@@ -90,6 +93,14 @@ def test_a_doubtful_row_is_a_question(store: Store, other: ListRow, said: str) -
     assert [c.ref for c in asked.question.candidates] == ["C1"]
     assert asked.question.candidates[0].evidence
     assert (dump(store), report.journal) == (before, None)
+
+
+def test_a_father_and_a_son_of_one_name_are_two(store: Store) -> None:
+    """ "Sr." behind a name makes it another person's than "Jr.", at the same address too: a person is asked."""
+    bring(store, [row(2, "Hans Berg Sr.", "hans@post.example", address="Lane 3, Orlop")])
+    report = bring(store, [row(2, "Hans Berg Jr.", "hans@post.example", address="Lane 3, Orlop")])
+    assert [named.line for named in report.questions] == [2]
+    assert len(store.customers()) == 1
 
 
 def test_a_short_name_is_a_question(store: Store) -> None:
@@ -206,3 +217,26 @@ def test_mail_is_filed_to_an_imported_customer(store: Store) -> None:
     bring(store, [row(2, "Marit Solvang", "marit@post.example")])
     assert take(store, MARIT)[1].customer == "C1"
     assert len(store.customers()) == 1
+
+
+def test_what_is_written_while_a_list_is_held_against_the_records_counts(
+    store: Store, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Who comes on record between deciding and writing is not made twice: the rows are held against the records anew.
+    Nobody who writes has to wait for the deciding."""
+    find = People.find
+    waiting = [another(9, customer_name="Ilse Aldermoor", email_address="ilse@post.example")]
+
+    def meanwhile(people: People, row: Listed) -> int | Question | None:
+        found = find(people, row)
+        if waiting:
+            desk = threading.Thread(target=take, args=(store, waiting.pop()))
+            desk.start()
+            desk.join(20)
+            assert not desk.is_alive()
+        return found
+
+    monkeypatch.setattr(People, "find", meanwhile)
+    report = bring(store, [row(2, "Ilse Aldermoor", "ilse@post.example")])
+    assert (report.new, report.same, report.journal) == ([], 1, None)
+    assert [c.name for c in store.customers()] == ["Ilse Aldermoor"]

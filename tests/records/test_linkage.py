@@ -6,6 +6,7 @@ import pytest
 
 from counterfoil.records.linkage import (
     compared,
+    generation,
     names_agree,
     names_near,
     one_person,
@@ -61,11 +62,44 @@ def test_relatives_do_not_agree(a: str, b: str) -> None:
     assert not names_agree(b, a, LEAST)
 
 
-@pytest.mark.parametrize("name", ["Solvang", "", "Marit", "Ola and Marit Solvang", "Ola und Marit Solvang"])
+@pytest.mark.parametrize(
+    "name", ["Solvang", "", "Ola and Marit Solvang", "Ola & Marit Solvang", "Ola Lund / Marit Solvang"]
+)
 def test_less_or_more_than_one_person_never_agrees(name: str) -> None:
     """A single part, or two people in one name, agrees with nothing, not even with itself."""
     assert not one_person(name)
     assert not names_agree(name, name, LEAST)
+
+
+@pytest.mark.parametrize(
+    ("name", "rest", "which"),
+    [
+        ("Hans Berg Jr.", "Hans Berg", "younger"),
+        ("Smith, John Jr", "Smith, John", "younger"),
+        ("Berg jun., Hans", "Berg, Hans", "younger"),
+        ("Hans Berg d. J.", "Hans Berg", "younger"),
+        ("Jean Roux fils", "Jean Roux", "younger"),
+        ("Hans Berg, sen.", "Hans Berg", "elder"),
+        ("Hans Berg d.Ä.", "Hans Berg", "elder"),
+        ("John Smith III", "John Smith", "third"),
+        ("Sr. Juan Garcia", "Sr. Juan Garcia", ""),
+        ("Amartya Sen", "Amartya Sen", ""),
+        ("Marit Solvang", "Marit Solvang", ""),
+    ],
+)
+def test_elder_and_younger(name: str, rest: str, which: str) -> None:
+    """What stands behind a name of father or son is told from the name, and from a form of address before it."""
+    assert generation(name) == (rest, which)
+    assert names_agree(name, name, LEAST)
+    assert names_agree(name, rest, LEAST) == (which == "")
+    assert names_near(name, rest, LEAST)
+
+
+@pytest.mark.parametrize("name", ["Berg & Sohn GmbH", "Berg und Sohn GmbH"])
+def test_a_company_is_one(name: str) -> None:
+    """A company named after two is one, under its very name only."""
+    assert one_person(name) and names_agree(name, name, LEAST)
+    assert not names_agree(name, "Berg GmbH", LEAST)
 
 
 @pytest.mark.parametrize(("a", "b"), [*RELATIVES[:10], ("K. Solvang", "Kari Solvang"), ("Marit", "Marit Solvang")])

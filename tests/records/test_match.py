@@ -1,4 +1,4 @@
-"""Matching: values taken apart, levels, the model, the keys in the records, and what it means for filing."""
+"""Matching: values taken apart, levels, the model, and the keys in the records."""
 
 from __future__ import annotations
 
@@ -7,10 +7,10 @@ from pathlib import Path
 
 import pytest
 import sqlalchemy as sa
-from kin_world import fill, households, scored, stale
-from records_world import MARIT, SETTINGS, another, codes, take, values
+from kin_world import fill, households, stale
+from records_world import MARIT, SETTINGS, another, take, values
 
-from counterfoil.model import Kind, Standing
+from counterfoil.model import Kind
 from counterfoil.records import match_index, migrations, schema
 from counterfoil.records.match_blocking import keys, wanted_keys
 from counterfoil.records.match_compare import LEVELS, Address, Name, given_level
@@ -87,7 +87,7 @@ def test_addresses_taken_apart(text: str, address: Address) -> None:
         ("johanna", "johana", "slip"),
         ("jan", "jana", "near"),
         ("bill", "william", "nickname"),
-        ("m", "marit", "part"),
+        ("m", "marit", "initial"),
         ("anna", "anna maria", "part"),
         ("anna maria", "maria", "differs"),
         ("ola", "marit", "differs"),
@@ -131,9 +131,9 @@ def test_learning_needs_pairs_to_change_much() -> None:
 
 
 def test_keys_are_few_and_find_short_names() -> None:
-    """A full profile has 8 to 13 keys; Bill Solvang is looked for under William too."""
+    """A full profile has 9 to 14 keys; Bill Solvang is looked for under William too."""
     full = person(["William Solvang"], ["w@post.example"], ["+442079460123"], [HOME])
-    assert 8 <= len(keys(full)) <= 13
+    assert 9 <= len(keys(full)) <= 14
     assert wanted_keys(person(["Bill Solvang"])) & keys(full)
 
 
@@ -186,89 +186,6 @@ def test_learned_chances_are_used_and_can_be_undone(store: Store) -> None:
     undo(store, SETTINGS, done.journal, "desk", "not yet")
     with store.reading() as conn:
         assert current(conn) is SHIPPED
-
-
-# --- filing ---------------------------------------------------------------------------------------
-
-
-def test_same_home_and_name_is_filed(store: Store) -> None:
-    """The same name at the same postal address, written otherwise, is filed where no contact speaks against it."""
-    take(store, values(postal_address=HOME, email_address=None))
-    found = another(2, postal_address="4 MILL LANE\nOxbow, 99991", email_address=None)
-    _, decision = take(store, found)
-    assert (decision.standing, decision.customer) == (Standing.FILED, "C1")
-
-
-@pytest.mark.parametrize(
-    "change",
-    [
-        {"email_address": "other@post.example"},
-        {"postal_address": "Mill Lane 5, 99991 Oxbow"},
-        {"customer_name": "Marita Solvang"},
-        {"customer_name": "Ola Solvang"},
-    ],
-)
-def test_same_home_is_not_enough(store: Store, change: dict[str, str]) -> None:
-    """Another e-mail address, house number or given name makes it a question."""
-    take(store, values(postal_address=HOME))
-    told = {"postal_address": HOME, "email_address": None} | change
-    assert codes(take(store, another(2, **told))[1]) == ["customer_unclear"]
-
-
-def test_a_short_name_is_asked_about(store: Store) -> None:
-    """Bill Solvang makes no new profile unasked where William Solvang is known."""
-    take(store, values(customer_name="William Solvang", email_address="w@post.example"))
-    _, decision = take(store, another(2, customer_name="Bill Solvang", email_address="bill@mail.example"))
-    assert codes(decision) == ["customer_unclear"]
-    assert "C1" in [c.ref for c in decision.questions[0].candidates]
-
-
-def test_a_changed_name_is_asked_about_in_words(store: Store) -> None:
-    """The same e-mail address under another family name is a question that says so."""
-    take(store, MARIT)
-    _, decision = take(store, another(2, customer_name="Marit Berg"))
-    assert codes(decision) == ["customer_unclear"]
-    evidence = next(c.evidence for c in decision.questions[0].candidates if c.ref == "C1")
-    assert evidence[0] == "same e-mail address" and "the family name differs" in evidence[-1]
-
-
-@pytest.mark.parametrize("name", ["Nähstube Berg AG", "Nähstube GmbH", "Berg Nähstube"])
-def test_companies_of_like_names_are_two(store: Store, name: str) -> None:
-    """A company is filed under its very name only: another legal form or a part of the name is a question."""
-    take(store, values(customer_name="Nähstube Berg GmbH"))
-    assert codes(take(store, another(2, customer_name=name))[1]) == ["customer_unclear"]
-    assert take(store, another(3, customer_name="Nähstube Berg GmbH"))[1].customer == "C1"
-
-
-def test_one_customer_with_several_addresses(store: Store) -> None:
-    """A customer who moved is known by name and e-mail address, and then by either postal address."""
-    take(store, values(postal_address=HOME))
-    moved = "Quay Road 9, 99992 Fenwater"
-    assert take(store, another(2, postal_address=moved))[1].customer == "C1"
-    for number, home in ((3, HOME), (4, moved)):
-        assert take(store, another(number, postal_address=home, email_address=None))[1].customer == "C1"
-
-
-# --- kin for everyone -----------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(("every", "least"), [(2, 0.35), (1, 0.75)])
-def test_kin_are_told_apart(store: Store, every: int, least: float) -> None:
-    """With a relative on record for everybody, 99.9 % of what is filed without a person is right, and enough is filed.
-
-    Once with half of the true customers absent, once with all present.
-    """
-    found = households(500)
-    people, owners = [], {}
-    for number, house in enumerate(found):
-        people.append(house.kin.values())
-        if number % every == 0:
-            people.append(house.customer.values())
-            owners[number] = f"C{len(people)}"
-    fill(store, people)
-    score = scored(store, [(house.message, owners.get(n)) for n, house in enumerate(found)])
-    assert score.right >= 0.999, score
-    assert score.known >= least, score
 
 
 def test_values_on_record_are_compared(store: Store) -> None:

@@ -10,7 +10,7 @@ import sqlalchemy as sa
 from records_world import MARIT, SETTINGS, dump, fact, message, reading, take, values
 
 from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
-from counterfoil.model import Document, Kind, Problem, Standing
+from counterfoil.model import Check, Document, Kind, Problem, Standing
 from counterfoil.records.rules import add_rule, remove_rule, rules
 from counterfoil.records.settling import undo
 from counterfoil.records.store import Store
@@ -53,12 +53,21 @@ def test_a_code_is_never_put_aside(store: Store, kind: str) -> None:
     assert whole.standing is Standing.FILED
 
 
-def test_a_doubtful_code_does_not_keep_it_open(store: Store) -> None:
-    """Something that only looks like a code, below filing odds, does not keep a newsletter from being put aside."""
+@pytest.mark.parametrize(("odds", "check"), [(4.2, Check.NONE), (1.0, Check.NONE), (-2.0, Check.FAILED)])
+def test_a_doubtful_code_is_never_put_aside(store: Store, odds: float, check: Check) -> None:
+    """A code typed off in a sentence, cut short, or with a wrong character may be all that a confirmation holds."""
     add_rule(store, SETTINGS, NEWS, who="kim", why="")
-    doubtful = fact(Kind.PRODUCT_KEY, "SAVE-2025-NOW1", odds=1.0)
+    doubtful = fact(Kind.PRODUCT_KEY, "SAVE-2025-NOW1", odds=odds, check=check)
     read = reading({Kind.CUSTOMER_NAME: "Marit Solvang"}, doubtful)
-    assert take(store, read, message(sender=NEWS))[1].standing is Standing.ASIDE
+    assert take(store, read, message(sender=NEWS))[1].standing is not Standing.ASIDE
+
+
+def test_two_codes_that_contradict_are_never_put_aside(store: Store) -> None:
+    """Two values for one code lower each other's odds: the message is asked about, whatever the rule says."""
+    add_rule(store, SETTINGS, NEWS, who="kim", why="")
+    two = [fact(Kind.ACTIVATION_CODE, value, odds=2.0) for value in ("7Q2L-UV6G-99L1-44T8", "8Q2L-UV6G-99L1-44T9")]
+    read = reading({Kind.CUSTOMER_NAME: "Marit Solvang"}, *two)
+    assert take(store, read, message(sender=NEWS))[1].standing is Standing.OPEN
 
 
 def test_an_unread_document_is_never_put_aside(store: Store) -> None:

@@ -12,6 +12,7 @@ from datetime import date
 from pathlib import Path
 
 import pytest
+import sqlalchemy as sa
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import (
@@ -26,9 +27,11 @@ from records_world import SETTINGS, another, fact, message, take
 
 from counterfoil.answers.reports import export
 from counterfoil.errors import CounterfoilError, SettlementRefused
-from counterfoil.model import Kind, Message, Standing
+from counterfoil.model import CustomerList, Kind, ListRow, Message, Standing
+from counterfoil.records import schema
 from counterfoil.records.bench import record
 from counterfoil.records.handover import NEW, NOBODY, correct_dates, hand_over
+from counterfoil.records.importing import import_customers
 from counterfoil.records.merging import merge, split
 from counterfoil.records.settling import settle
 from counterfoil.records.store import Store
@@ -47,7 +50,8 @@ messages = st.integers(1, 7).map("E{}".format)
 days = st.dates(date(2025, 6, 1), date(2025, 12, 31))
 
 
-def _values(mail: Mail) -> dict[Kind, str]:
+def values_of(mail: Mail) -> dict[Kind, str]:
+    """Return the values of a message."""
     name, address, machine, upgrade = mail
     own, more = another(machine), another(upgrade + 50)
     found = own | {k: more[k] for k in (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE)} | {Kind.CUSTOMER_NAME: name}
@@ -73,6 +77,9 @@ def exported(store: Store) -> list[str]:
 class Desk(RuleBasedStateMachine):
     """One archive, and everything a person may do to it."""
 
+    #: Whether a filed message may be opened again by a question about one of its values, as reading anew does.
+    may_be_asked_about = False
+
     def __init__(self) -> None:
         super().__init__()
         self.folder = Path(tempfile.mkdtemp(prefix="counterfoil-state-"))
@@ -89,7 +96,7 @@ class Desk(RuleBasedStateMachine):
     def first(self, made: list[Mail]) -> None:
         """Mail that is there before anybody decides anything."""
         for mail in made:
-            self._take(_values(mail))
+            self._take(values_of(mail))
 
     @precondition(lambda self: self.strangers < len(STRANGERS))
     @rule()
@@ -154,6 +161,16 @@ class Desk(RuleBasedStateMachine):
             lambda: record(self.store, SETTINGS, customer=to, facts=facts, firmware_after="2.4", who="kim", why="")
         )
 
+    @rule(people=st.lists(st.tuples(st.sampled_from(NAMES), st.sampled_from(MAILS)), min_size=1, max_size=3))
+    def listed(self, people: list[tuple[str, str | None]]) -> None:
+        """A list of customers is taken in."""
+        rows = tuple(
+            ListRow(n, (name,), (mail,) if mail else (), ("+44 7700 900123",), ())
+            for n, (name, mail) in enumerate(people, start=2)
+        )
+        given = CustomerList("list.csv", "utf-8", ",", {}, (), rows, ())
+        self._do(lambda: import_customers(self.store, SETTINGS, given, write=True, who="kim", why=""))
+
     @rule(line=st.integers(1, 12))
     def undone(self, line: int) -> None:
         """A line of the journal is taken back."""
@@ -161,18 +178,30 @@ class Desk(RuleBasedStateMachine):
 
     @invariant()
     def holds_together(self) -> None:
-        """No machine has two holders, owners exist, a filed message's customer has or had its machine."""
+        """No machine has two holders, the one it has is the last, nobody has it back whom a handover ended; owners
+        exist; a filed message's customer has or had its machine."""
         known = {c.id for c in self.store.customers()}
         held = {m.id: m for m in self.store.machines()}
         for machine in held.values():
-            assert sum(h.until is None for h in machine.holders) <= 1
+            assert all(h.until is not None for h in machine.holders[:-1])
             assert {h.customer for h in machine.holders} <= known
+        self._stays_handed_over()
         for mail in self.store.messages():
             if mail.standing is Standing.FILED:
                 assert mail.customer in known
                 assert mail.customer in {h.customer for h in held[str(mail.machine)].holders}
-            else:
+            elif not (self.may_be_asked_about and mail.standing is Standing.OPEN):
                 assert mail.customer is None and mail.machine is None
+
+    def _stays_handed_over(self) -> None:
+        """Whom a handover ended has the machine again by another entry by hand only."""
+        table, by_hand = schema.holding, {e.id for e in self.store.journal() if e.action in ("handover", "record")}
+        with self.store.reading() as conn:
+            rows = conn.execute(sa.select(table).order_by(table.c.id)).all()
+        ended = {(row.machine_id, row.customer_id) for row in rows if row.ended_by in by_hand}
+        for row in rows:
+            if row.until is None and (row.machine_id, row.customer_id) in ended:
+                assert row.source in by_hand, f"M{row.machine_id} went back to C{row.customer_id} by {row.source}"
 
     def teardown(self) -> None:
         """Undo all that stands, the newest first, and compare with a fresh ingest of the same mail."""

@@ -31,13 +31,14 @@ def read(folder: Path, data: bytes | str, **options: str) -> CustomerList:
         (codecs.BOM_UTF8 + TEXT.encode("utf-8"), "utf-8"),
         (TEXT.encode("utf-16"), "utf-16"),
         (codecs.BOM_UTF16_BE + TEXT.encode("utf-16-be"), "utf-16"),
+        (TEXT.encode("utf-32"), "utf-32"),
         (TEXT.encode("utf-16-le"), "utf-16-le"),
         (TEXT.encode("utf-16-be"), "utf-16-be"),
         (TEXT.encode("windows-1252"), "windows-1252"),
     ],
 )
 def test_the_encoding_is_found_out(tmp_path: Path, data: bytes, encoding: str) -> None:
-    """UTF-8 and UTF-16, with a byte order mark and without, and Windows-1252 give the same names."""
+    """UTF-8, UTF-16 and UTF-32, with a byte order mark and without, and Windows-1252 give the same names."""
     found = read(tmp_path, data)
     assert found.encoding == encoding
     assert [row.names[0] for row in found.rows] == ["Ölwin Größler", "Runa Fjordal"]
@@ -56,8 +57,12 @@ def test_encoding_and_delimiter_can_be_named(tmp_path: Path) -> None:
     """What is named comes before what is found out; a name that is none is refused."""
     assert read(tmp_path, "name;x\nA B;1\n", delimiter="tab", name="name;x").rows[0].names == ("A B;1",)
     assert read(tmp_path, "name\nŁucja Krosno\n".encode("cp1250"), encoding="cp1250").rows[0].names == ("Łucja Krosno",)
-    with pytest.raises(UsageProblem, match="no encoding"):
-        read(tmp_path, TEXT, encoding="utf-99")
+    for name in ("utf-99", "rot13", "utf\0-8"):
+        with pytest.raises(UsageProblem, match="no encoding"):
+            read(tmp_path, TEXT, encoding=name)
+    for name in ("idna", "undefined", "punycode"):
+        with pytest.raises(UsageProblem, match="No file is written"):
+            read(tmp_path, TEXT, encoding=name)
     with pytest.raises(UsageProblem, match="no delimiter"):
         read(tmp_path, TEXT, delimiter="::")
 
@@ -150,3 +155,20 @@ def test_a_file_that_is_no_list_is_refused(tmp_path: Path) -> None:
         read(tmp_path, "\n\n")
     with pytest.raises(SourceUnreadable, match="cannot be read"):
         read_customer_list(tmp_path / "none.csv")
+    for begin in (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1"):
+        with pytest.raises(SourceUnreadable, match="spreadsheet"):
+            read(tmp_path, begin + bytes(100))
+
+
+def test_odd_rows_cost_themselves_only(tmp_path: Path) -> None:
+    """Zero bytes, a field of hundreds of thousands of characters, too few and too many fields are bad rows with a
+    reason; quotes behind a blank and the end sign of older systems are taken as meant."""
+    rows = ["Il\0se,a", "Ilse," + '"' + "x" * 300_000 + '"', "Ilse", "Ilse,a,b", '"Runa Holt", "r@x.example"']
+    found = read(tmp_path, "name,email\n" + "\n".join(rows) + "\n\x1a")
+    assert [(row.line, row.reason) for row in found.bad] == [
+        (2, "It holds zero bytes."),
+        (3, "It has a field that is too long."),
+        (4, "It has one field, the header has 2."),
+        (5, "It has 3 fields, the header has 2."),
+    ]
+    assert [(row.line, row.names, row.emails) for row in found.rows] == [(6, ("Runa Holt",), ("r@x.example",))]

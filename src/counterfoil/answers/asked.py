@@ -92,11 +92,16 @@ def changes(question: Question, message: MessageRecord) -> str:
     what = f"its {_listed(words)}" if words else "what is entered"
     match question.code:
         case "holder_unclear":
-            return f"Settling files {message.id} with {what}; answered by another customer, the machine changes hands."
+            return f"Settling files {message.id} with {what}; another customer than the holder may become the holder."
         case "customer_unclear":
             return f"Settling files {message.id} to the customer chosen, with {what}."
         case "key_used_elsewhere":
             return f"Settling files {message.id} with {what} to that machine, which then shows this machine ID."
+        case "code_conflict" if any(_is_id(c.ref, "M") for c in question.candidates):
+            return (
+                f"Settling files {message.id} with {what} to that machine, beside what is on record there. It needs "
+                "--sure (in the walk: !); of two codes for one upgrade the restore sheet then gives neither."
+            )
         case "document_unreadable" | "attachment_missing" | "fact_missing":
             more = " and what is entered" if words else ""
             return f"Settling files {message.id} with {what}{more}."

@@ -11,7 +11,7 @@ import re
 import textwrap
 import tomllib
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from email.headerregistry import Address
 from email.message import EmailMessage
@@ -22,7 +22,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from counterfoil.answers.asked import kinds_in
-from counterfoil.answers.masking import mask_in, secrets_of
+from counterfoil.answers.masking import mask, mask_in, secrets_of
 from counterfoil.errors import SettingsFaulty, UsageProblem
 from counterfoil.model import DATE_KINDS, Kind, Mailbox, MessageRecord, Question, Standing
 
@@ -35,8 +35,18 @@ DEFAULT_LANGUAGE = "en"
 _WIDTH_CHARS = 72
 #: Message identifiers kept of a long thread: the first and the latest.
 _MOST_REFERENCES = 21
-_ID = re.compile(r"<[^<>\s]{1,900}>")
+#: Printable ASCII without blanks; a line of a message ends at 998 characters (RFC 5322, sections 2.1.1 and 3.6.4).
+_ID = re.compile(r"<[!-;=?-~]{1,900}>")
+#: What looks like a code in a subject, read as one or not: ten letters and digits or more, a digit among them.
+_LIKE_A_CODE = re.compile(r"(?=[A-Za-z-]*\d)(?:[A-Za-z0-9]-?){10,}")
+_ATOM, _LABEL = r"[A-Za-z0-9!#$%&'*+/=?^_`{|}~-]+", r"[A-Za-z0-9](?:[A-Za-z0-9-]*[A-Za-z0-9])?"
+_ADDRESS = re.compile(rf"{_ATOM}(?:\.{_ATOM})*@{_LABEL}(?:\.{_LABEL})*")
+#: The local parts of addresses that nobody reads; common practice, no source.
+_NOBODY = re.compile(r"(?:no|do[-_.]?not)[-_.]?reply|mailer-daemon|postmaster|bounces?", re.IGNORECASE)
 _RE = re.compile(r"^\s*(?:re|aw|antw|sv|r|ref)\s*:\s*", re.IGNORECASE)
+
+#: What is asked for where a question's sentence names no kind of value.
+_UNNAMED = {"date_contradiction": (Kind.PURCHASE_DATE, Kind.REGISTRATION_DATE)}
 
 Texts = Mapping[str, str]
 
@@ -98,22 +108,23 @@ def draft(
         )
         raise UsageProblem(f"{message.id} {why}.", f"Look at it with `counterfoil triage show {message.id}`.")
     secrets = secrets_of(message.facts)
-    subject = mask_in(" ".join(message.subject.split()), secrets)
+    subject = _LIKE_A_CODE.sub(lambda hit: mask(hit.group()), mask_in(_one_line(message.subject), secrets))
     text = mask_in(_text(message, questions, texts, settings, subject), secrets)
-    mail = _mail(read_original(message.sha256), settings, to, when)
+    original = read_original(message.sha256)
+    mail = _mail(original, settings, to, when)
     mail["Subject"] = reply_subject(subject)
     mail.set_content(text, cte="quoted-printable")
     mail["Content-Language"] = language
     codes = tuple(dict.fromkeys(q.code for q in questions))
     return Reply(
         message.id,
-        settings.shop_addresses[0],
+        _plain_address(settings.shop_addresses[0]),
         to,
         str(mail["Subject"]),
         language,
         codes,
         text,
-        mail.as_bytes(policy=SMTP),
+        _thread(original) + mail.as_bytes(policy=SMTP),
     )
 
 
@@ -154,32 +165,71 @@ def _sender(message: MessageRecord, settings: Settings) -> Mailbox:
     sender = message.sender
     if sender is None or "@" not in sender.address:
         raise UsageProblem(f"{message.id} names no sender to reply to.", "Look at it with `counterfoil triage show`.")
+    if _NOBODY.fullmatch(sender.address.strip().partition("@")[0]):
+        raise UsageProblem(f"Nobody reads what is sent to {sender.address}.", "Ask the customer whom it is about.")
     if sender.address.strip().lower() in {own.strip().lower() for own in settings.shop_addresses}:
         raise UsageProblem(f"{message.id} was sent by the shop itself.", "Ask the customer whom it is about.")
-    return sender
+    return replace(sender, address=_plain_address(sender.address))
+
+
+def _plain_address(address: str) -> str:
+    """Return an address as every server takes it: a dot-atom in ASCII (RFC 5322, section 3.4.1), the domain in the form
+    of RFC 5890 where it has other letters.
+
+    Raises:
+        UsageProblem: it is none such.
+    """
+    local, _, domain = address.strip().rpartition("@")
+    try:
+        plain = f"{local}@{domain.encode('idna').decode('ascii')}"
+    except UnicodeError:
+        plain = ""
+    if not _ADDRESS.fullmatch(plain):
+        raise UsageProblem(f"{address} cannot be written to.", "Ask the customer another way.")
+    return plain
 
 
 def _mail(original: bytes, settings: Settings, to: Mailbox, when: datetime) -> EmailMessage:
     """Return a message with its headers but for subject and language."""
     mail = EmailMessage(policy=SMTP)
-    own = settings.shop_addresses[0].strip()
-    try:
-        mail["From"] = Address(display_name=_one_line(settings.shop_name), addr_spec=own)
-        mail["To"] = Address(display_name=_one_line(to.name), addr_spec=to.address.strip())
-    except (ValueError, IndexError) as error:
-        raise UsageProblem(f"{own} or {to.address} cannot be written to: {error}.") from error
+    own = _plain_address(settings.shop_addresses[0])
+    mail["From"] = Address(display_name=_one_line(settings.shop_name), addr_spec=own)
+    mail["To"] = Address(display_name=_one_line(to.name), addr_spec=to.address)
     mail["Date"] = when
-    parent, chain = references(original)
     own_id = hashlib.sha256(original + when.isoformat().encode()).hexdigest()[:32]
     mail["Message-ID"] = f"<{own_id}@{own.rpartition('@')[2]}>"
-    if parent is not None:
-        mail["In-Reply-To"] = parent
-    if chain:
-        mail["References"] = " ".join(chain)
     return mail
 
 
+def _thread(original: bytes) -> bytes:
+    """Return the header lines that put a reply into the thread, one identifier a line.
+
+    Written by hand: the library would encode a long identifier as if it were text, and break the thread.
+    """
+    parent, chain = references(original)
+    lines = [] if parent is None else [f"In-Reply-To: {parent}"]
+    if chain:
+        lines.append("References: " + "\r\n ".join(chain))
+    return "".join(f"{line}\r\n" for line in lines).encode("ascii")
+
+
 # --- the text -------------------------------------------------------------------------------------
+
+
+def languages() -> tuple[str, ...]:
+    """Return the codes of the languages with texts (ISO 639-1), the one used where there is none first."""
+    folder = resources.files("counterfoil.answers") / "reply_texts"
+    found = {name.removesuffix(".toml") for entry in folder.iterdir() if (name := entry.name).endswith(".toml")}
+    return (DEFAULT_LANGUAGE, *sorted(found - {DEFAULT_LANGUAGE}))
+
+
+def shipped_texts(language: str) -> str:
+    """Return the file with the texts of a language, as a pattern for one's own.
+
+    Args:
+        language: one of :func:`languages`.
+    """
+    return (resources.files("counterfoil.answers") / "reply_texts" / f"{language}.toml").read_text(encoding="utf-8")
 
 
 def load_texts(language: str | None, own: Path) -> tuple[str, Texts]:
@@ -255,7 +305,7 @@ def _document(question: Question, message: MessageRecord) -> str:
 
 def _what(question: Question, message: MessageRecord, texts: Texts) -> str:
     """Return the kinds of values that a question is about in the language of the texts; of dates also the readings."""
-    kinds = list(kinds_in(question)) or [Kind.MACHINE_ID]
+    kinds = list(kinds_in(question)) or [*_UNNAMED.get(question.code, (Kind.MACHINE_ID,))]
     words = [_kind(kind, message, texts) for kind in kinds]
     if kinds[:2] == [Kind.MACHINE_ID, Kind.SERIAL_NUMBER] and "machine ID or serial number" in question.sentence:
         words[:2] = [f"{words[0]} {texts['or']} {words[1]}"]

@@ -23,6 +23,7 @@ from counterfoil.model import (
     Question,
     Standing,
 )
+from counterfoil.records import grouping
 
 if TYPE_CHECKING:
     from counterfoil.records.store import Store
@@ -142,6 +143,29 @@ def triage(store: Store) -> tuple[QuestionGroup, ...]:
             own = replace(listed, questions=tuple(q for q, _ in first), changes=tuple(text for _, text in first))
             groups.setdefault(code, []).append(own)
     return tuple(QuestionGroup(code, tuple(messages)) for code, messages in groups.items())
+
+
+@dataclass(frozen=True, slots=True)
+class FromSender:
+    """An open message of one sender, and why it is left open where all of theirs are put aside (empty: it is not)."""
+
+    message: OpenMessage
+    left: str
+
+    def to_json(self) -> dict[str, object]:
+        """Return the message with its questions, and the reason."""
+        return self.message.to_json() | {"left_if_aside": self.left or None}
+
+
+def open_from(store: Store, address: str) -> tuple[FromSender, ...]:
+    """List the open messages from one address, oldest first, as settling them together will find them.
+
+    Args:
+        store: the records.
+        address: the sender's.
+    """
+    found = sorted(grouping.open_from(store, address), key=age)
+    return tuple(FromSender(_open_message(m), grouping.may_be_confirmation(m)) for m in found)
 
 
 def show(store: Store, message_id: str, *, reveal: bool = False, who: str = "", reason: str = "") -> ShownMessage:

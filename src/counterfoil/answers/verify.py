@@ -106,10 +106,8 @@ def verify(store: Store, originals: OriginalsLike, index: IndexLike, progress: P
         findings += [_damaged(line) for line in store.integrity()]
         findings += _journal(store)
         findings += _missing(kept, store.hashes())
-        for message in store.messages():
-            messages += 1
-            findings += _standing(message)
-        findings += _machines(store)
+        messages = store.message_count()
+        findings += records_findings(store)
         findings += _index(store, index)
     except ArchiveDamaged as error:
         findings.append(_damaged(error.what))
@@ -125,6 +123,17 @@ def verify(store: Store, originals: OriginalsLike, index: IndexLike, progress: P
     except ArchiveDamaged:
         return VerifyReport(len(kept), messages, index.count(), tuple(findings))
     return VerifyReport(len(kept), messages, index.count(), tuple(findings), head.lines, head.hash)
+
+
+def records_findings(store: Store) -> Iterator[Finding]:
+    """Check that standings, questions, profiles and holders of the records agree with one another.
+
+    Args:
+        store: the records.
+    """
+    for message in store.messages():
+        yield from _standing(message)
+    yield from _machines(store)
 
 
 _FROM_BACKUP = "Restore it from a backup; do not delete anything before that."

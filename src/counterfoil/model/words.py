@@ -34,6 +34,10 @@ DATE_KINDS = frozenset({Kind.PURCHASE_DATE, Kind.REGISTRATION_DATE})
 CUSTOMER_KINDS = frozenset({Kind.CUSTOMER_NAME, Kind.EMAIL_ADDRESS, Kind.PHONE_NUMBER, Kind.POSTAL_ADDRESS})
 
 
+#: Begin of the evidence of a model whose maker's file says since when it is sold; a year, month or day follows.
+SOLD_SINCE = "sold since "
+
+
 class Standing(StrEnum):
     """Where a message stands."""
 

@@ -47,6 +47,8 @@ class MakerPattern:
     also: tuple[str, ...] = ()
     senders: tuple[str, ...] = ()
     models: tuple[str, ...] = ()
+    since: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    """Model -> the year, month or day (ISO 8601) from which it is sold, where the file says so."""
     enter: tuple[Kind, ...] = ()
     where: str = ""
     shapes: Mapping[Kind, Shape] = field(default_factory=lambda: MappingProxyType({}))
@@ -73,6 +75,11 @@ class MakerPattern:
             lowered == sender if "@" in sender else domain == sender or domain.endswith("." + sender)
             for sender in self.senders
         )
+
+    def model(self, text: str) -> str | None:
+        """Return the model a text names, whatever its case and accents, as the file writes it."""
+        wanted = fold(normal_text(text))
+        return next((model for model in self.models if fold(model) == wanted), None)
 
     def upgrade(self, text: str) -> UpgradePattern | None:
         """Return the upgrade a text names, whatever its case and accents."""
@@ -123,6 +130,17 @@ class Table:
         if not isinstance(value, list):
             raise self.fault(f"has a `{key}` that is not a list")
         return [Table(self.path, raw, f"{self.where}.{key}[{i}]".strip(".")) for i, raw in enumerate(value, 1)]
+
+    def texts_or_tables(self, key: str) -> list[tuple[str, Table | None]]:
+        """Take a list of texts and tables, empty where the key is missing; each is a text alone or a table."""
+        value = self._raw.pop(key, [])
+        if not isinstance(value, list) or not all(isinstance(v, dict) or (isinstance(v, str) and v) for v in value):
+            raise self.fault(f"has a `{key}` that is not a list of texts and tables")
+        where = f"{self.where}.{key}".strip(".")
+        return [
+            (v, None) if isinstance(v, str) else ("", Table(self.path, v, f"{where}[{n}]"))
+            for n, v in enumerate(value, 1)
+        ]
 
     def __iter__(self) -> Iterator[str]:
         return iter(list(self._raw))
@@ -193,6 +211,27 @@ def _shapes(maker: str, codes: Table) -> dict[Kind, Shape]:
     return shapes
 
 
+_DAY = re.compile(r"\d{4}(-(0[1-9]|1[0-2])(-(0[1-9]|[12]\d|3[01]))?)?")
+
+
+def _models(top: Table) -> tuple[tuple[str, ...], Mapping[str, str]]:
+    """Read `models`: names, or tables with a name and since when the model is sold."""
+    names: list[str] = []
+    since: dict[str, str] = {}
+    for n, (raw, table) in enumerate(top.texts_or_tables("models"), 1):
+        name = normal_text(raw if table is None else table.take("name", str))
+        if not name:
+            raise top.fault(f"has no name for model {n}")
+        names.append(name)
+        if table is not None:
+            day = table.take("since", str)
+            table.done()
+            if not _DAY.fullmatch(day):
+                raise table.fault(f"has the `since` {day!r}, which is no year, month or day as 2021-03")
+            since[name] = day
+    return tuple(names), MappingProxyType(since)
+
+
 def _upgrades(tables: list[Table]) -> tuple[UpgradePattern, ...]:
     upgrades = []
     for i, table in enumerate(tables, 1):
@@ -223,11 +262,14 @@ def parse_maker(path: str, data: bytes) -> MakerPattern:
     name = normal_text(top.take("maker", str))
     labels_table = top.table("labels")
     labels = {language: read_labels(labels_table.table(language)) for language in labels_table}
+    also, senders = top.texts("also"), top.texts("senders")
+    models, since = _models(top)
     maker = MakerPattern(
         name,
-        top.texts("also"),
-        tuple(re.sub(r"^@", "", sender.strip().lower()) for sender in top.texts("senders")),
-        tuple(normal_text(model) for model in top.texts("models")),
+        also,
+        tuple(re.sub(r"^@", "", sender.strip().lower()) for sender in senders),
+        models,
+        since,
         tuple(top.kind(kind) for kind in top.texts("enter")),
         top.take("where", str, ""),
         _shapes(name, top.table("codes")),

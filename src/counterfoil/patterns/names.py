@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import unicodedata
+from functools import lru_cache
 
 from counterfoil.patterns.normal import is_title
 
@@ -20,6 +21,7 @@ def is_several(text: str) -> bool:
     return _SEVERAL.search(text) is not None or sum(len(part) > 1 for part in parts) > 1
 
 
+@lru_cache(maxsize=4096)
 def fold_name(text: str) -> tuple[str, ...]:
     """Return the parts of a name: lower case, without accents, titles and punctuation, in the order written.
 

@@ -94,6 +94,20 @@ def normal_phone(text: str, region: str = "GB") -> str | None:
     return str(phonenumbers.format_number(number, phonenumbers.PhoneNumberFormat.E164))
 
 
+def is_fixed_line(number: str) -> bool:
+    """Tell whether a telephone number, E.164, is that of a fixed line, which a household shares.
+
+    False where its country does not tell fixed lines from mobiles by number (the numbering plans in phonenumbers).
+    """
+    import phonenumbers
+
+    try:
+        kind = phonenumbers.number_type(phonenumbers.parse(number))
+    except phonenumbers.NumberParseException:
+        return False
+    return bool(kind == phonenumbers.PhoneNumberType.FIXED_LINE)
+
+
 def normal_version(text: str) -> str:
     """Return a version as digits and dots ("v2.10 " gives "2.10"), empty where there is none."""
     found = _VERSION.search(unicodedata.normalize("NFKC", text))

@@ -15,6 +15,7 @@ from counterfoil.model import (
     CODE_KINDS,
     DATE_KINDS,
     SECRET_KINDS,
+    SOLD_SINCE,
     Check,
     Fact,
     Kind,
@@ -106,7 +107,7 @@ class Patterns:
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
         facts += sender_facts(senders, message) + in_subjects
         facts += self._envelope(message, layer, codes, facts, settings, _for_someone_else(views))
-        every, chosen, conflicts = weigh(facts)
+        every, chosen, conflicts = weigh([self._dated(fact, names or _makers_of(codes)) for fact in facts])
         judgement = judge(message, views, codes, senders, self._words.table, too_many)
         return Reading(
             every,
@@ -119,6 +120,14 @@ class Patterns:
             language_of([view for view in views if view.document.layer == layer]) or language_of(views),
             MappingProxyType(self._redacted(message, codes, masks, known)),
         )
+
+    def _dated(self, fact: Fact, names: Collection[str]) -> Fact:
+        """Return a model with since when it is sold among its evidence, where the file of its maker says so."""
+        if fact.kind is not Kind.MODEL:
+            return fact
+        days = (maker.since.get(fact.normal) for maker in self.makers if maker.name in names)
+        since = next((day for day in days if day is not None), None)
+        return fact if since is None else replace(fact, evidence=(*fact.evidence, f"{SOLD_SINCE}{since}"))
 
     @staticmethod
     def _codes(views: Sequence[View], known: Known) -> tuple[list[Found], dict[str, list[Span]]]:
@@ -270,7 +279,10 @@ class Patterns:
             plain = found.name
         if found is not None and kind is Kind.UPGRADE_NAME and (upgrade := found.upgrade(text)) is not None:
             plain = upgrade.name
-        return Fact(kind, text, plain, place, pattern, odds=odds.ENTERED)
+        if found is not None and kind is Kind.MODEL:
+            plain = found.model(text) or plain
+        made = Fact(kind, text, plain, place, pattern, odds=odds.ENTERED)
+        return made if found is None else self._dated(made, (found.name,))
 
     def _code_fact(self, kind: Kind, text: str, maker: str | None, place: Place, pattern: str) -> Fact:
         plain = normal_code(text)

@@ -6,12 +6,11 @@ import smtplib
 import ssl
 import stat
 import sys
+from contextlib import suppress
 from dataclasses import dataclass, field
-from email import message_from_bytes
-from email.policy import SMTP
 from pathlib import Path
 
-from counterfoil.errors import SendingFailed, SettingsFaulty
+from counterfoil.errors import SendingFailed, SendingUnclear, SettingsFaulty
 from counterfoil.settings import Settings
 
 #: How a connection is secured: from the start (RFC 8314), by STARTTLS (RFC 3207), or not at all, on this machine only.
@@ -67,28 +66,59 @@ def _password(path: Path) -> str:
 
 
 def send(server: Server, sender: str, to: str, data: bytes) -> None:
-    """Send one message.
+    """Send one message, byte for byte.
 
     Args:
         server: the server.
-        sender: the envelope's sender.
+        sender: the envelope's sender; ASCII, as all addresses here.
         to: the envelope's only recipient.
-        data: the message, RFC 5322.
+        data: the message, RFC 5322, lines ending in CR LF.
 
     Raises:
         SendingFailed: the server cannot be reached, shows no valid certificate, or refuses; nothing was sent.
+        SendingUnclear: the connection broke after the message was handed over and before the server had answered.
     """
     where = f"{server.host}:{server.port}"
-    message = message_from_bytes(data, policy=SMTP)
+    handed_over = False
     try:
-        with _connected(server) as connection:
+        connection = _connected(server)
+        try:
             if server.user:
                 connection.login(server.user, server.password)
-            connection.send_message(message, sender, [to])
+            _envelope(connection, sender, to)
+            handed_over = True
+            _accepted(*connection.data(data))
+            # The server has taken the message: what it says to QUIT, or that it is gone, changes nothing.
+            with suppress(smtplib.SMTPException, OSError):
+                connection.quit()
+        finally:
+            connection.close()
     except ssl.SSLError as error:
+        if handed_over:
+            raise SendingUnclear(f"{where} broke off after it was handed the message: {error}.") from error
         raise SendingFailed(f"{where} shows no certificate that can be trusted: {error}.") from error
-    except (smtplib.SMTPException, OSError) as error:
-        raise SendingFailed(f"{where} did not take the message: {_words(error)}.") from error
+    except smtplib.SMTPResponseException as error:
+        raise SendingFailed(
+            f"{where} did not take the message: {_answer(error.smtp_code, error.smtp_error)}."
+        ) from error
+    except (smtplib.SMTPException, OSError, UnicodeError) as error:
+        words = str(error) or type(error).__name__
+        if handed_over:
+            raise SendingUnclear(f"{where} broke off after it was handed the message: {words}.") from error
+        raise SendingFailed(f"{where} did not take the message: {words}.") from error
+
+
+def _envelope(connection: smtplib.SMTP, sender: str, to: str) -> None:
+    """Name sender and recipient (RFC 5321, section 3.3)."""
+    connection.ehlo_or_helo_if_needed()
+    _accepted(*connection.mail(sender))
+    _accepted(*connection.rcpt(to))
+
+
+def _accepted(code: int, answer: bytes) -> None:
+    """Raise unless the server said yes: 2xx (RFC 5321, section 4.2.1)."""
+    if code // 100 != 2:
+        raise smtplib.SMTPResponseException(code, answer)
 
 
 def _connected(server: Server) -> smtplib.SMTP:
@@ -103,15 +133,6 @@ def _connected(server: Server) -> smtplib.SMTP:
         connection.close()
         raise
     return connection
-
-
-def _words(error: Exception) -> str:
-    """Return what a server said; its answers come as bytes."""
-    if isinstance(error, smtplib.SMTPRecipientsRefused):
-        return "; ".join(_answer(code, text) for code, text in error.recipients.values())
-    if isinstance(error, smtplib.SMTPResponseException):
-        return _answer(error.smtp_code, error.smtp_error)
-    return str(error) or type(error).__name__
 
 
 def _answer(code: int, text: bytes | str) -> str:

@@ -14,6 +14,7 @@ from counterfoil.records import journal, refs
 from counterfoil.records.case import Case, Choice, as_certain, refuse_odd
 from counterfoil.records.changes import Changes
 from counterfoil.records.codes import shown
+from counterfoil.records.contradictions import contradictions
 from counterfoil.records.counters import take
 from counterfoil.records.holders import RECORD_ACTION, hold
 from counterfoil.records.known import KnownMachine, gather
@@ -79,13 +80,15 @@ def record(
         case = Case((), None, reading, settings, known, choice)
         link = Link()
         machine = find_machine(case, link)
-        _refuse(_contradictions(case, machine, link), sure=sure)
+        _refuse(_contradictions(conn, case, machine, link), sure=sure)
         find_customer(case, machine, link)
         if customer is None and machine is not None and CUSTOMER_KINDS.isdisjoint(reading.chosen):
             # Nothing was said about anybody: the machine stays with whoever holds it.
             link.customer = machine.holder
         if link.customer is not None and link.new_machine:
             _refuse(misread_machine_id(conn, case, link.customer), sure=sure)
+        if machine is not None and not sure:
+            _refuse_taking_over(machine, link)
         if machine is None and not link.new_machine:
             raise SettlementRefused("Nothing was entered: its identifiers belong to more than one machine.")
         if link.customer is None and not link.new_customer:
@@ -95,6 +98,24 @@ def record(
             raise SettlementRefused("Nothing was entered: a new customer needs a name.", "Give the name.")
         firmware = _firmware(firmware_before, firmware_after)
         return _write(conn, case, link, machine, firmware, who=who, why=why)
+
+
+def _refuse_taking_over(machine: KnownMachine, link: Link) -> None:
+    """Refuse to let a machine change hands in passing: one mistyped number would give its codes to somebody else."""
+    customer = None if link.customer is None else f"{refs.CUSTOMER}{link.customer}"
+    if customer is None and not link.new_customer:
+        return
+    what = None
+    if machine.holder is not None and machine.holder != link.customer:
+        what = f"M{machine.number} is held by C{machine.holder}"
+    elif machine.holder is None and any(former == link.customer for former, _ in machine.former):
+        until = max(day for former, day in machine.former if former == link.customer)
+        what = f"{customer} had M{machine.number} until {until}, and nobody has it now"
+    if what is not None:
+        step = (
+            f"Say first who has it: `counterfoil handover M{machine.number} --to {customer or 'new'}`; or add --sure."
+        )
+        raise SettlementRefused(f"Nothing was entered: {what}.", step)
 
 
 def _reading(facts: Sequence[Fact]) -> Reading:
@@ -107,12 +128,13 @@ def _reading(facts: Sequence[Fact]) -> Reading:
     return Reading(tuple(chosen.values()), chosen)
 
 
-def _contradictions(case: Case, machine: KnownMachine | None, link: Link) -> list[Question]:
+def _contradictions(conn: sa.Connection, case: Case, machine: KnownMachine | None, link: Link) -> list[Question]:
     """Return what speaks against entering the values."""
     found = list(link.questions)
     if machine is not None:
         found += known_codes(case, machine)
-    return [*found, *keys_elsewhere(case, machine)]
+    found += keys_elsewhere(case, machine)
+    return found + contradictions(conn, case, None if machine is None else machine.number)
 
 
 def _refuse(questions: Iterable[Question], *, sure: bool) -> None:
@@ -159,6 +181,8 @@ def _write(
         "revision": last.revision,
         "values": [_described(fact, stage) for fact, stage in facts],
         "sure": case.choice is not None and case.choice.sure,
+        "before": {"holder": None if machine is None else refs.ref(refs.CUSTOMER, machine.holder)},
+        "after": {"holder": customer_ref},
     }
     entry = journal.add(conn, who=who, action=RECORD_ACTION, subject=machine_ref, why=why, detail=detail, changes=[])
     make_profiles(changes, customer_number if link.new_customer else None, machine_number if machine is None else None)

@@ -3,8 +3,8 @@
 The content hashed is the canonical JSON of RFC 8785 (keys in order, no blanks, UTF-8) of all that a line says, with the
 hash of the line before under ``previous``; ``undone_by``, which is set later, is left out: the undoing line says the
 same under its own hash. The first line follows on :data:`FIRST`. A line that is changed, taken out, put in between or
-renumbered breaks the chain there; a last line taken out is told by the counter, which never goes back, and by a hash
-noted outside the archive.
+renumbered breaks the chain there; a last line taken out is told by the counter, which never goes back, by the mark
+beside the records (headmark.py), and by a hash noted outside the archive.
 """
 
 from __future__ import annotations
@@ -70,10 +70,14 @@ def forget(conn: sa.Connection) -> None:
     conn.info.pop(_WAITING, None)
 
 
-def seal_marked(conn: sa.Connection) -> None:
-    """Seal the lines the transaction added, where it added any."""
-    if conn.info.get(_WAITING):
-        seal(conn)
+def seal_marked(conn: sa.Connection) -> Head | None:
+    """Seal the lines the transaction added, and return the last line then; None where it added none."""
+    if not conn.info.get(_WAITING):
+        return None
+    seal(conn)
+    row = conn.execute(sa.select(_table.c.id, _table.c.hash).order_by(_table.c.id.desc()).limit(1)).one()
+    # Numbers have no gap: that of the last line is how many there are, without counting.
+    return Head(row.id, f"{refs.JOURNAL}{row.id}", row.hash)
 
 
 def seal(conn: sa.Connection) -> None:

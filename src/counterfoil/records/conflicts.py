@@ -10,11 +10,12 @@ from typing import Any
 
 import sqlalchemy as sa
 
-from counterfoil.model import Check, Kind
+from counterfoil.model import SOLD_SINCE, Check, Kind
 from counterfoil.records import refs, schema
 from counterfoil.records.case import LABELS
 from counterfoil.records.codes import shown
-from counterfoil.records.rows import source_of
+from counterfoil.records.contradictions import is_before, sold_since
+from counterfoil.records.rows import fact_of, source_of
 
 _fact, _message = schema.fact, schema.message
 _SECRETS = (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE)
@@ -40,7 +41,15 @@ def conflicts(conn: sa.Connection) -> list[Conflict]:
         conn: a connection.
     """
     sure = _filed_surely(conn)
-    found = [*_on_two_machines(conn), *_two_codes(conn), *_failed(conn), *_dates(conn)]
+    found = [
+        *_on_two_machines(conn),
+        *_two_serial_numbers(conn),
+        *_two_codes(conn),
+        *_failed(conn),
+        *_dates(conn),
+        *_two_purchases(conn),
+        *_before_sold(conn),
+    ]
     return [
         Conflict(code, sentence, tuple(_side(row) for row in rows), _accepted(rows, sure))
         for code, sentence, rows in found
@@ -59,30 +68,74 @@ def _on_two_machines(conn: sa.Connection) -> _Found:
         for key in sorted(keys):
             rows = conn.execute(sa.select(_fact).where(owned, _fact.c.key == key).order_by(_fact.c.id)).all()
             machines = sorted({row.machine_id for row in rows})
-            if kind in _IDENTIFIERS and len(_makers(conn, machines)) == len(machines):
+            if kind in _IDENTIFIERS and _of_different_makers(conn, machines):
                 continue
             where = " and ".join(f"{refs.MACHINE}{n}" for n in machines)
             code = "code_conflict" if kind in _IDENTIFIERS else "key_used_elsewhere"
             yield code, f"The {LABELS[kind]} {shown(kind, rows[0].value)} is on {where}.", rows
 
 
-def _makers(conn: sa.Connection, machines: Sequence[int]) -> set[str]:
-    query = sa.select(_fact.c.key).where(_fact.c.machine_id.in_(machines), _fact.c.kind == Kind.MAKER.value)
-    return set(conn.scalars(query.distinct()))
+def _of_different_makers(conn: sa.Connection, machines: Sequence[int]) -> bool:
+    """Tell whether each of some machines has makers, and no two of them share one."""
+    query = sa.select(_fact.c.machine_id, _fact.c.key).where(
+        _fact.c.machine_id.in_(machines), _fact.c.kind == Kind.MAKER.value
+    )
+    pairs = {(row.machine_id, row.key) for row in conn.execute(query)}
+    return len({maker for _, maker in pairs}) == len(pairs) and {number for number, _ in pairs} == set(machines)
+
+
+def _two_serial_numbers(conn: sa.Connection) -> _Found:
+    """Find machines with two serial numbers: a board is swapped, a type plate is not."""
+    owned = sa.and_(_fact.c.machine_id.is_not(None), _fact.c.kind == Kind.SERIAL_NUMBER.value)
+    several = sa.func.count(sa.distinct(_fact.c.normal)) > 1
+    query = sa.select(_fact.c.machine_id).where(owned).group_by(_fact.c.machine_id).having(several)
+    for machine in sorted(conn.scalars(query).all()):
+        rows = conn.execute(sa.select(_fact).where(owned, _fact.c.machine_id == machine).order_by(_fact.c.id)).all()
+        different = {row.normal: row for row in reversed(rows)}
+        yield (
+            "code_conflict",
+            f"{refs.MACHINE}{machine} has {len(different)} serial numbers.",
+            sorted(different.values(), key=lambda row: row.id),
+        )
 
 
 def _two_codes(conn: sa.Connection) -> _Found:
-    """Find product keys that gave two activation codes for one machine ID."""
-    upgrades: dict[tuple[int, str, str], dict[str, sa.Row[Any]]] = {}
+    """Find product keys that gave two activation codes for one machine ID, and codes of two keys or machine IDs.
+
+    A code whose machine ID is not known is held against those of all machine IDs.
+    """
+    by_key: dict[tuple[int, str], dict[str, dict[str, sa.Row[Any]]]] = {}
+    by_code: dict[tuple[int, str], dict[tuple[Kind, str], sa.Row[Any]]] = {}
     for codes in _by_source(conn, (*_SECRETS, Kind.MACHINE_ID)):
-        key, code = codes.get(Kind.PRODUCT_KEY), codes.get(Kind.ACTIVATION_CODE)
-        if key is not None and code is not None:
-            board = codes[Kind.MACHINE_ID].normal if Kind.MACHINE_ID in codes else ""
-            upgrades.setdefault((key.machine_id, key.normal, board), {}).setdefault(code.normal, code)
-    for (machine, _, _), found in sorted(upgrades.items()):
-        if len(found) > 1:
+        key, code, board = (codes.get(k) for k in (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE, Kind.MACHINE_ID))
+        if code is None:
+            continue
+        of = by_code.setdefault((code.machine_id, code.normal), {})
+        for row in (key, board):
+            if row is not None:
+                of.setdefault((Kind(row.kind), row.normal), row)
+        if key is not None:
+            boards = by_key.setdefault((key.machine_id, key.normal), {})
+            boards.setdefault("" if board is None else board.normal, {}).setdefault(code.normal, code)
+    for (machine, _), boards in sorted(by_key.items()):
+        for found in _contradicting(boards):
             sentence = f"{refs.MACHINE}{machine} has {len(found)} activation codes for one product key."
-            yield "code_conflict", sentence, list(found.values())
+            yield "code_conflict", sentence, found
+    for (machine, _), rows in sorted(by_code.items()):
+        for kind in (Kind.PRODUCT_KEY, Kind.MACHINE_ID):
+            several = [row for (of_kind, _), row in rows.items() if of_kind is kind]
+            if len(several) > 1:
+                sentence = f"{refs.MACHINE}{machine} has one activation code for {len(several)} {LABELS[kind]}s."
+                yield "code_conflict", sentence, several
+
+
+def _contradicting(boards: dict[str, dict[str, sa.Row[Any]]]) -> Iterator[list[sa.Row[Any]]]:
+    """Yield the different codes of each machine ID, and those of none with all that differ from them."""
+    known = {normal: row for board, codes in boards.items() if board for normal, row in codes.items()}
+    loose = {normal: row for normal, row in boards.get("", {}).items() if normal not in known}
+    yield from (list(codes.values()) for board, codes in boards.items() if board and len(codes) > 1)
+    if loose and len(loose | known) > 1:
+        yield list((known | loose).values())
 
 
 def _by_source(conn: sa.Connection, kinds: Sequence[Kind]) -> Iterator[dict[Kind, sa.Row[Any]]]:
@@ -131,6 +184,41 @@ def _dates(conn: sa.Connection) -> _Found:
         if _days_apart(row.received[:10], row.normal) > 1:
             said = f"The {LABELS[Kind(row.kind)]} {row.normal} of {refs.MACHINE}{row.machine_id}"
             yield "date_contradiction", f"{said} lies after the day of its message, {row.received[:10]}.", [row]
+
+
+def _two_purchases(conn: sa.Connection) -> _Found:
+    """Find machines that one customer bought on two days, by different messages."""
+    owned = sa.and_(
+        _fact.c.machine_id.is_not(None), _fact.c.kind == Kind.PURCHASE_DATE.value, _message.c.customer_id.is_not(None)
+    )
+    query = sa.select(_fact, _message.c.customer_id.label("buyer"))
+    query = query.join(_message, _message.c.id == _fact.c.message_id).where(owned)
+    days: dict[tuple[int, int], dict[str, sa.Row[Any]]] = {}
+    for row in conn.execute(query.order_by(_fact.c.machine_id, _fact.c.id)):
+        days.setdefault((row.machine_id, row.buyer), {}).setdefault(row.normal, row)
+    for (machine, buyer), found in days.items():
+        if len(found) > 1:
+            listed = " and ".join(sorted(found))
+            sentence = f"{refs.MACHINE}{machine} was bought by {refs.CUSTOMER}{buyer} on {listed}."
+            yield "date_contradiction", sentence, list(found.values())
+
+
+def _before_sold(conn: sa.Connection) -> _Found:
+    """Find dates before the machine's model was sold, as far as its maker's file says since when it is."""
+    told = sa.and_(
+        _fact.c.machine_id.is_not(None), _fact.c.kind == Kind.MODEL.value, _fact.c.evidence.contains(SOLD_SINCE)
+    )
+    # The one noted last counts: reading anew brings it to what the file says today.
+    models = {row.machine_id: row for row in conn.execute(sa.select(_fact).where(told).order_by(_fact.c.id))}
+    dates = [kind.value for kind in _DATES]
+    for machine, model in sorted(models.items()):
+        since = sold_since(fact_of(model))
+        query = sa.select(_fact).where(_fact.c.machine_id == machine, _fact.c.kind.in_(dates)).order_by(_fact.c.id)
+        for row in conn.execute(query).all() if since is not None else ():
+            if is_before(row.normal, since or ""):
+                said = f"The {LABELS[Kind(row.kind)]} {row.normal} of {refs.MACHINE}{machine}"
+                sentence = f"{said} lies before {since}, since when the {model.normal} is sold."
+                yield "date_contradiction", sentence, [row, model]
 
 
 def _days_apart(first: str, second: str) -> int:

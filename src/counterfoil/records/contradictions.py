@@ -8,7 +8,7 @@ from datetime import timedelta
 
 import sqlalchemy as sa
 
-from counterfoil.model import CODE_KINDS, DATE_KINDS, Candidate, Fact, Kind, Question
+from counterfoil.model import CODE_KINDS, DATE_KINDS, SOLD_SINCE, Candidate, Fact, Kind, Question
 from counterfoil.records import refs, schema
 from counterfoil.records.case import LABELS, Case
 from counterfoil.records.codes import shown
@@ -22,8 +22,9 @@ _ZONES = timedelta(days=1)
 def contradictions(conn: sa.Connection, case: Case, machine: int | None) -> list[Question]:
     """Ask where dates cannot all be right.
 
-    Asked for: registered before purchased; purchased or registered after the message was received; another purchase
-    date than the one on record of the machine and its holder; another registration date for codes on record.
+    Asked for: registered before purchased; purchased or registered after the message was received, or before the model
+    was sold; another purchase date than the one on record of the machine and its holder; another registration date for
+    codes on record.
 
     Args:
         conn: a connection.
@@ -31,7 +32,7 @@ def contradictions(conn: sa.Connection, case: Case, machine: int | None) -> list
         machine: the number of the machine it is about, None for a new or unknown one.
     """
     dates = {kind: fact for kind in DATE_KINDS if (fact := case.certain(kind)) and len(fact.readings) < 2}
-    questions = [*_backwards(dates), *_too_late(case, dates)]
+    questions = [*_backwards(dates), *_too_late(case, dates), *_too_early(conn, case, machine, dates)]
     if machine is not None and dates:
         questions += _otherwise(conn, case, machine, dates)
     return questions
@@ -53,6 +54,34 @@ def _too_late(case: Case, dates: dict[Kind, Fact]) -> Iterable[Question]:
         if fact.normal > last:
             sentence = f"The {LABELS[kind]} {fact.normal} lies after the day of the message, {case.received}."
             yield Question("date_contradiction", sentence, (_as_read(fact),))
+
+
+def _too_early(conn: sa.Connection, case: Case, machine: int | None, dates: dict[Kind, Fact]) -> Iterable[Question]:
+    """Ask where the machine is older than its model: read in the message, or on record of the machine."""
+    model = case.found(Kind.MODEL)
+    if model is not None and (model.odds <= 0 or Kind.MODEL in case.reading.conflicts):
+        model = None
+    if model is None and machine is not None and dates:
+        query = sa.select(_fact).where(_fact.c.machine_id == machine, _fact.c.kind == Kind.MODEL.value)
+        row = conn.execute(query.order_by(_fact.c.id.desc()).limit(1)).one_or_none()
+        model = None if row is None else fact_of(row)
+    since = None if model is None else sold_since(model)
+    for kind in sorted(dates):
+        fact = dates[kind]
+        if model is not None and since is not None and is_before(fact.normal, since):
+            sentence = f"The {LABELS[kind]} {fact.normal} lies before {since}, since when the {model.normal} is sold."
+            yield Question("date_contradiction", sentence, (_as_read(fact),))
+
+
+def sold_since(model: Fact) -> str | None:
+    """Return the year, month or day (ISO 8601) from which a model is sold, None where its maker's file says nothing."""
+    days = (words.removeprefix(SOLD_SINCE) for words in model.evidence if words.startswith(SOLD_SINCE))
+    return next(days, None)
+
+
+def is_before(day: str, since: str) -> bool:
+    """Tell whether a day lies before a year, month or day; all ISO 8601."""
+    return day[: len(since)] < since
 
 
 def _otherwise(conn: sa.Connection, case: Case, machine: int, dates: dict[Kind, Fact]) -> Iterable[Question]:

@@ -59,7 +59,7 @@ def settle_from(
 ) -> GroupSettled:
     """Settle every open message from an address alike, each as a line of the journal of its own.
 
-    Put aside together are only messages that hold no code at filing odds and no document left unread: nobody has
+    Put aside together are only messages that hold nothing read as a code and no document left unread: nobody has
     looked at each of them.
 
     Args:
@@ -90,7 +90,7 @@ def settle_from(
     settled: list[tuple[MessageRecord, str]] = []
     left: list[tuple[str, str]] = []
     for message in open_from(store, address):
-        reason = _may_be_confirmation(message, settings) if aside and not sure else ""
+        reason = may_be_confirmation(message) if aside and not sure else ""
         if reason:
             left.append((message.id, reason))
             continue
@@ -106,9 +106,9 @@ def settle_from(
     return GroupSettled(folded(address), tuple(settled), tuple(left), rule, new_rule)
 
 
-def _may_be_confirmation(message: MessageRecord, settings: Settings) -> str:
+def may_be_confirmation(message: MessageRecord) -> str:
     """Say in words why a message must be looked at by itself; empty where nothing speaks for it."""
-    if any(n.fact.kind in CODE_KINDS and n.fact.odds >= settings.filing_odds for n in message.facts):
+    if any(n.fact.kind in CODE_KINDS for n in message.facts):
         return "It holds a code."
     if any(question.code == "document_unreadable" for question in message.questions):
         return "A document with it could not be read."

@@ -21,12 +21,21 @@ _table = schema.holding
 
 
 def hold(
-    changes: Changes, customer: int, machine: int, day: str, source: str, revision: int, *, fresh: bool = False
+    changes: Changes,
+    customer: int,
+    machine: int,
+    day: str,
+    source: str,
+    revision: int,
+    *,
+    fresh: bool = False,
+    stated: bool = True,
 ) -> None:
     """Let a customer be the holder of a machine from a day on; the holder before stops being it on that day.
 
-    A customer who held it earlier stays what they were where the day lies within their time, or where a person noted
-    that they handed it over: a confirmation does not take a machine back.
+    A customer who held it earlier stays what they were where the day lies within their time, where it is only the day
+    of a message, or where a person noted that they handed it over: to send an old confirmation once more does not take
+    a machine back.
 
     Args:
         changes: writes, and remembers what it wrote.
@@ -36,6 +45,7 @@ def hold(
         source: the message or journal entry that says so.
         revision: the one at which it is said.
         fresh: True for a new machine, which nobody can have held.
+        stated: False where ``day`` is that of the message: the message states neither purchase nor registration.
     """
     if not fresh:
         query = sa.select(_table).where(_table.c.machine_id == machine).order_by(_table.c.id)
@@ -44,8 +54,9 @@ def hold(
         if current is not None and current.customer_id == customer:
             return
         mine = [r for r in rows if r.customer_id == customer and r.until is not None]
-        by_mail = source.startswith(refs.MESSAGE)
-        if any(day < r.until or (by_mail and _handed_over(changes.conn, r.ended_by)) for r in mine):
+        if any(day < r.until for r in mine):
+            return
+        if source.startswith(refs.MESSAGE) and any(not stated or _handed_over(changes.conn, r.ended_by) for r in mine):
             return
         if current is not None:
             changes.update("holding", current.id, {"until": max(day, current.since or day), "ended_by": source})

@@ -15,7 +15,7 @@ from counterfoil.errors import UsageProblem
 from counterfoil.model import BadRow, CustomerList, Fact, Kind, Question
 from counterfoil.records import journal, refs, schema
 from counterfoil.records.counters import take
-from counterfoil.records.listed import Listed, checked, key_of
+from counterfoil.records.listed import Listed, checked
 from counterfoil.records.people import BATCH_ROWS, People
 from counterfoil.records.rows import Row, fact_row, now
 from counterfoil.records.store import Store
@@ -118,14 +118,28 @@ def import_customers(
     """
     rows, bad = checked(listed, settings)
     chosen = _chosen(store, rows, answers or {})
-    report = ImportReport(rows=len(rows) + len(bad), bad=bad)
-    with store.write() if write else store.reading() as conn:
-        work = _Import(conn, settings, report, distinct=distinct)
+
+    def decided(conn: sa.Connection) -> _Import:
+        work = _Import(conn, settings, ImportReport(rows=len(rows) + len(bad), bad=bad), distinct=distinct)
         for n in range(0, len(rows), BATCH_ROWS):
             work.take(rows[n : n + BATCH_ROWS], chosen)
-        if write and report.changes:
-            work.write(listed, who, why)
-    return report
+        return work
+
+    # Decided while others may still write: what they show at the desk, and note in the journal, need not wait for it.
+    with store.reading() as conn:
+        seen, work = _counted(conn), decided(conn)
+    if write and work.report.changes:
+        with store.write() as conn:
+            if _counted(conn) != seen:
+                work = decided(conn)
+            if work.report.changes:
+                work.write(conn, listed, who, why)
+    return work.report
+
+
+def _counted(conn: sa.Connection) -> tuple[int, ...]:
+    """Return the numbers handed out last: they tell whether anything was written."""
+    return tuple(conn.execute(sa.select(schema.counter)).one())
 
 
 def _chosen(store: Store, rows: list[Listed], answers: Mapping[int, str]) -> dict[int, int | None]:
@@ -144,7 +158,7 @@ class _Import:
     """One import under way. New customers have negative numbers until they are written."""
 
     def __init__(self, conn: sa.Connection, settings: Settings, report: ImportReport, *, distinct: bool) -> None:
-        self.conn, self.report = conn, report
+        self.report = report
         self.people = People(conn, settings.name_similarity, distinct=distinct)
         self.facts: list[tuple[int, Fact]] = []
 
@@ -173,41 +187,42 @@ class _Import:
     def _merge(self, row: Listed, number: int, *, named: bool) -> None:
         """Add what a known customer lacks: contacts; a name only where a person said that it is theirs."""
         person = self.people.by_number[number]
-        lacking = [f for f in row.facts if not person.knows(key_of(f)) and (named or f.kind is not Kind.CUSTOMER_NAME)]
+        lacking = [k for k in row.lookups if not person.knows(k) and (named or k[0] is not Kind.CUSTOMER_NAME)]
         if not lacking:
             self.report.same += 1
             return
-        added = tuple(fact.value for fact in lacking)
+        rest = row.only(lacking)
+        added = tuple(fact.value for fact in rest.facts)
         self.report.merged.append(Merge(row.line, row.names[0], self.people.label(number), added))
-        self.people.add(number, replace(row, facts=tuple(lacking)))
-        self.facts += [(number, fact) for fact in lacking]
+        self.people.add(number, rest)
+        self.facts += [(number, fact) for fact in rest.facts]
 
-    def write(self, listed: CustomerList, who: str, why: str) -> None:
+    def write(self, conn: sa.Connection, listed: CustomerList, who: str, why: str) -> None:
         """Write the new profiles and all values, with one line in the journal."""
         report, at = self.report, now()
-        last = take(self.conn, customer=len(report.new), fact=len(self.facts))
+        last = take(conn, customer=len(report.new), fact=len(self.facts))
         first, first_fact = int(last.customer) - len(report.new) + 1, int(last.fact) - len(self.facts) + 1
         report.new = [replace(n, customer=f"{refs.CUSTOMER}{first + at_}") for at_, n in enumerate(report.new)]
         detail = self._detail(listed)
         entry = journal.add(
-            self.conn, who=who, action=IMPORT_ACTION, subject=IMPORT_SUBJECT, why=why, detail=detail, changes=[]
+            conn, who=who, action=IMPORT_ACTION, subject=IMPORT_SUBJECT, why=why, detail=detail, changes=[]
         )
         if report.new:
             made = [{"id": first + n, "at": at} for n in range(len(report.new))]
-            self.conn.execute(sa.insert(schema.customer), made)
-        rows: list[Row] = []
-        for n, (number, fact) in enumerate(self.facts):
-            owner = number if number > 0 else first - number - 1
-            row = fact_row(first_fact + n, fact, at, chosen=True)
-            rows.append(row | {"journal_id": entry, "customer_id": owner})
-        for n in range(0, len(rows), _WRITTEN_ROWS):
-            write_facts(self.conn, rows[n : n + _WRITTEN_ROWS])
+            conn.execute(sa.insert(schema.customer), made)
+        for n in range(0, len(self.facts), _WRITTEN_ROWS):
+            rows: list[Row] = []
+            for fact_number, (number, fact) in enumerate(self.facts[n : n + _WRITTEN_ROWS], first_fact + n):
+                row = fact_row(fact_number, fact, at, chosen=True)
+                row["journal_id"], row["customer_id"] = entry, number if number > 0 else first - number - 1
+                rows.append(row)
+            write_facts(conn, rows)
         changes: list[Row] = [
             {"table": table, "id": start, "to": end, "how": "insert_many", "after": {}}
             for table, start, end in (("customer", first, last.customer), ("fact", first_fact, last.fact))
             if end >= start
         ]
-        journal.complete(self.conn, entry, detail, changes)
+        journal.complete(conn, entry, detail, changes)
         report.journal = f"{refs.JOURNAL}{entry}"
 
     def _detail(self, listed: CustomerList) -> Row:

@@ -8,6 +8,7 @@ So where two parts differ, the difference must also be one that a slip of the fi
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable, Sequence
 from functools import lru_cache
 from itertools import combinations, permutations, product
@@ -31,6 +32,12 @@ _COMPANY = frozenset(
         "aps",
     ]
 )  # fmt: skip
+#: What stands behind a name to tell two of one family apart; common practice, no source.
+_GENERATION = re.compile(
+    r"(?<=\w)\.?[\s,]+(?:(?P<younger>jr|jnr|jun|junior|d\.?\s?j|d\.?\s?y|fils|hijo)"
+    r"|(?P<elder>sr|snr|sen|senior|d\.?\s?[äÄaA]|père|pere|padre)|(?P<second>ii)|(?P<third>iii))\.?(?=\s*(?:,|$))",
+    re.IGNORECASE,
+)
 #: Parts of a name that go into blocking keys; more are rare, and their pairs would multiply.
 _KEY_PARTS = 5
 _KEY_LETTERS = 3
@@ -61,17 +68,30 @@ def names_agree(a: str, b: str, threshold: float) -> bool:
         b: another.
         threshold: least Jaro-Winkler similarity of each pair of parts, 0 to 1.
     """
-    short, long = sorted((parts(a), parts(b)), key=len)
     if not (one_person(a) and one_person(b)):
         return False
     if is_company(a) or is_company(b):
         return same_name(a, b)
+    (a, one), (b, two) = generation(a), generation(b)
+    if one != two:
+        return False
+    short, long = sorted((parts(a), parts(b)), key=len)
     return any(_aligned(turned, long, threshold) for turned in _turns(short))
 
 
+@lru_cache(maxsize=4096)
+def generation(name: str) -> tuple[str, str]:
+    """Return a name without "Jr." or "Sr." behind it, and which of them it is: "younger", "elder" ... or nothing."""
+    found = _GENERATION.search(name)
+    if found is None or found.lastgroup is None:
+        return name, ""
+    rest = name[: found.start()] + name[found.end() :]
+    return (rest, found.lastgroup) if len(parts(rest)) > 1 else (name, "")
+
+
 def one_person(name: str) -> bool:
-    """Tell whether a name has a given and a family name, of one person."""
-    return len(parts(name)) > 1 and _AND.isdisjoint(parts(name))
+    """Tell whether a name has a given and a family name, of one person; a company is one whoever it is named after."""
+    return len(parts(name)) > 1 and (is_company(name) or len(couple(name)) == 1)
 
 
 def is_company(name: str) -> bool:
@@ -83,8 +103,8 @@ def is_company(name: str) -> bool:
 def couple(name: str) -> list[str]:
     """Return the names joined in one: "Ola and Marit Solvang" gives "Ola" and "Marit Solvang"."""
     found: list[list[str]] = [[]]
-    for word in name.replace("&", " & ").replace("+", " + ").split():
-        if word in ("&", "+") or word.casefold() in _AND:
+    for word in re.sub(r"([&+/])", r" \1 ", name).split():
+        if word in ("&", "+", "/") or word.casefold() in _AND:
             found.append([])
         else:
             found[-1].append(word)
@@ -93,7 +113,8 @@ def couple(name: str) -> list[str]:
 
 def same_name(a: str, b: str) -> bool:
     """Tell whether two names have the same parts to the letter, in any order; needs two parts."""
-    return len(parts(a)) > 1 and sorted(parts(a)) == sorted(parts(b))
+    (a, one), (b, two) = generation(a), generation(b)
+    return one == two and len(parts(a)) > 1 and sorted(parts(a)) == sorted(parts(b))
 
 
 def _turns(name: tuple[str, ...]) -> list[tuple[str, ...]]:
@@ -134,9 +155,10 @@ def same_part(a: str, b: str, threshold: float) -> bool:
 def names_near(a: str, b: str, threshold: float) -> bool:
     """Tell whether two names are alike enough to ask a person: every part of the shorter has one alike in the longer.
 
-    An initial counts as alike (M. Solvang, Marit Solvang), and so does any order; relatives with like names are near.
+    An initial counts as alike (M. Solvang, Marit Solvang), and so does any order; relatives with like names are near,
+    and so are father and son of one name.
     """
-    short, long = sorted((parts(a), parts(b)), key=len)
+    short, long = sorted((parts(generation(a)[0]), parts(generation(b)[0])), key=len)
     if len(short) < 2:
         return bool(short) and any(similarity(short[0], other) >= threshold for other in long)
     left = list(long)
@@ -167,6 +189,9 @@ def compared(message_name: str, known_name: str, threshold: float) -> str:
         return "same name"
     if names_agree(message_name, known_name, threshold):
         return f"name agrees but for a slip ({known_name})"
+    (own, one), (other, two) = generation(message_name), generation(known_name)
+    if one != two and names_agree(own, other, threshold):
+        return f"same name, {two or 'not marked'} on record, {one or 'not marked'} in the message ({known_name})"
     shared = shared_parts(message_name, known_name, threshold)
     if len(shared) >= 2 or names_near(message_name, known_name, threshold):
         return f"name is alike, but not the same ({known_name})"

@@ -8,12 +8,12 @@ from dataclasses import dataclass, field
 import sqlalchemy as sa
 
 from counterfoil.model import Candidate, Check, Fact, Kind, Question
-from counterfoil.patterns.normal import fold_code
+from counterfoil.patterns.normal import fold_code, is_fixed_line
 from counterfoil.records import linkage, schema
 from counterfoil.records.case import LABELS, Case
 from counterfoil.records.codes import is_near
 from counterfoil.records.known import CONTACT_KINDS, KnownMachine
-from counterfoil.records.match_words import no_contact_in_common, same_home
+from counterfoil.records.match_words import another_email, same_home
 
 
 @dataclass(slots=True)
@@ -249,32 +249,29 @@ def find_customer(case: Case, machine: KnownMachine | None, result: Link) -> Non
         return
     shared = case.contact_customers()
     agreeing = [number for number in sorted(shared) if case.agrees(number)]
-    at_home = None if shared else _at_home(case, name)
-    if len(agreeing) == 1 and not _rivals(case, agreeing[0], name):
-        if case.weighing.sure_of(agreeing[0]):
-            result.customer = agreeing[0]
-            result.why.append(f"{' and '.join(shared[agreeing[0]])} as C{agreeing[0]}, and the name agrees")
+    if len(agreeing) != 1:
+        if agreeing:
+            _unclear(case, result, "More than one customer has this name and one of the contacts.")
         else:
-            _unclear(case, result, f"C{agreeing[0]} is the likeliest, but not surely enough: too much else differs.")
-    elif agreeing:
-        _unclear(case, result, "More than one customer has this name and one of the contacts.")
-    elif at_home is not None:
-        result.customer = at_home
-        result.why.append(f"same postal address as C{at_home}, no other contact, and the name agrees")
+            _nobody_or_ask(case, name, bool(shared), result)
+        return
+    one = agreeing[0]
+    if _rivals(case, one, name):
+        _unclear(case, result, f"C{one} has this name and one of the contacts, but another customer fits as well.")
+    elif _by_household_alone(case, one):
+        _unclear(case, result, f"The telephone is that of C{one}, the e-mail address is not: two of one name there?")
+    elif not case.weighing.sure_of(one):
+        _unclear(case, result, f"C{one} is the likeliest, but not surely enough: too much else differs.")
     else:
-        _nobody_or_ask(case, name, bool(shared), result)
+        result.customer = one
+        result.why.append(f"{' and '.join(shared[one])} as C{one}, and the name agrees")
 
 
-def _at_home(case: Case, name: str) -> int | None:
-    """Return the one customer of an agreeing name at the same postal address, where no contact speaks against it.
-
-    Only where address and names together make it sure, far ahead of everybody else alike.
-    """
-    if case.certain(Kind.POSTAL_ADDRESS) is None or any(kind in case.reading.conflicts for kind in CONTACT_KINDS):
-        return None
-    homes = [n for n in sorted(case.known.people) if case.agrees(n) and same_home(case.weighing.vector(n))]
-    fits = [n for n in homes if case.weighing.sure_of(n) and not no_contact_in_common(case.weighing.vector(n))]
-    return fits[0] if len(homes) == 1 and fits and not _rivals(case, fits[0], name) else None
+def _by_household_alone(case: Case, customer: int) -> bool:
+    """Tell whether only a fixed line agrees and each side has an e-mail address of its own: father and son may share
+    name, home and telephone."""
+    phone = case.found(Kind.PHONE_NUMBER)
+    return another_email(case.weighing.vector(customer)) and phone is not None and is_fixed_line(phone.normal)
 
 
 def _by_holder(case: Case, machine: KnownMachine, holder: int, name: str, result: Link) -> None:
@@ -292,14 +289,19 @@ def _by_holder(case: Case, machine: KnownMachine, holder: int, name: str, result
 
 
 def _rivals(case: Case, customer: int, name: str) -> set[int]:
-    """Return other customers who fit as well: of an agreeing name and a contact the first lacks, or of the very name
-    where the first one's name only agrees but for a slip."""
+    """Return other customers who fit as well: of an agreeing name and a contact the first lacks; of the very name
+    where the first one's name only agrees but for a slip; of a name near to it, whose e-mail address it is."""
     shared = case.contact_customers()
     rivals = set()
     if customer not in shared:
         rivals = {n for n in shared if case.agrees(n)}
     if not case.known.customers[customer].same(name):
         rivals |= {n for n in case.namesakes() if case.known.customers[n].same(name)}
+    mail = case.found(Kind.EMAIL_ADDRESS)
+    owners = case.known.customers_by(Kind.EMAIL_ADDRESS, mail.normal) if mail is not None else set()
+    if customer not in owners:
+        # Erik with Erika's own e-mail address may be Erika with a letter lost, though the telephone is known as Erik's.
+        rivals |= owners & set(case.namesakes())
     return rivals - {customer}
 
 
@@ -310,6 +312,8 @@ def _nobody_or_ask(case: Case, name: str, contacts: bool, result: Link) -> None:
         _unclear(case, result, f"“{name}” is not a given and a family name of one person.")
     elif contacts:
         _unclear(case, result, f"A contact in the message is known, but not under the name {name}.")
+    elif any(case.agrees(n) and same_home(case.weighing.vector(n)) for n in namesakes):
+        _unclear(case, result, f"{name} is known at this postal address, but by no contact: two of one name there?")
     elif namesakes:
         _unclear(case, result, f"A customer with a name like {name} is known, but nothing else agrees.")
     elif case.neighbours():

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import unicodedata
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from counterfoil.errors import SettlementRefused
@@ -25,11 +25,18 @@ Key = tuple[Kind, str]
 
 @dataclass(frozen=True, slots=True)
 class Listed:
-    """One row in normal form: its facts, names first, and what they are looked up by."""
+    """One row in normal form: its facts, names first, and what each is looked up by, in their order and as a set."""
 
     line: int
     facts: tuple[Fact, ...]
+    lookups: tuple[Key, ...]
     keys: frozenset[Key]
+
+    def only(self, wanted: Collection[Key]) -> Listed:
+        """Return the row with nothing but the facts of some keys."""
+        kept = [(f, key) for f, key in zip(self.facts, self.lookups, strict=True) if key in wanted]
+        lookups = tuple(key for _, key in kept)
+        return Listed(self.line, tuple(fact for fact, _ in kept), lookups, frozenset(lookups))
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -71,7 +78,8 @@ def checked(listed: CustomerList, settings: Settings) -> tuple[list[Listed], lis
         except SettlementRefused as refused:
             bad.append(BadRow(row.line, refused.what))
         else:
-            good.append(Listed(row.line, facts, frozenset(key_of(fact) for fact in facts)))
+            lookups = tuple(key_of(fact) for fact in facts)
+            good.append(Listed(row.line, facts, lookups, frozenset(lookups)))
     return good, sorted(bad, key=lambda row: row.line)
 
 
@@ -88,21 +96,19 @@ def _facts(row: ListRow, place: Place, region: str, shop: frozenset[str]) -> Ite
     values += [(Kind.PHONE_NUMBER, value) for value in row.phones]
     values += [(Kind.POSTAL_ADDRESS, value) for value in row.addresses]
     seen: set[tuple[Kind, str]] = set()
+    evidence = (f"line {row.line} of the list",)
     for kind, value in values:
         _refuse_unprintable(value)
         normal = _normal(row, kind, value, region, shop)
-        fact = Fact(
-            kind, value, normal, place, LIST_PATTERN, odds=CONFIRMED_ODDS, evidence=(f"line {row.line} of the list",)
-        )
         if (kind, normal) not in seen:
             seen.add((kind, normal))
-            yield fact
+            yield Fact(kind, value, normal, place, LIST_PATTERN, odds=CONFIRMED_ODDS, evidence=evidence)
 
 
 def _refuse_unprintable(value: str) -> None:
     if len(value) > _LONGEST_CHARS:
         raise SettlementRefused(f"“{value[:20]}…” has more than {_LONGEST_CHARS} characters.")
-    if any(unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") for c in value):
+    if not value.isprintable() and any(unicodedata.category(c) in ("Cc", "Cs", "Co", "Cn") for c in value):
         raise SettlementRefused(f"“{''.join(c for c in value if c.isprintable())}” holds characters that are no text.")
 
 

@@ -10,6 +10,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from functools import lru_cache
 from hashlib import blake2b
+from itertools import chain
 
 from counterfoil.records.match_compare import Address, Name, Person
 from counterfoil.records.nicknames_data import full_forms
@@ -41,18 +42,22 @@ def hashed(text: str) -> int:
 
 
 def keys(person: Person) -> set[int]:
-    """Return the keys under which somebody is kept: 8 to 13 for one name, address and contact."""
+    """Return the keys under which somebody is kept: 9 to 14 for one name, address and contact."""
     return {hashed(text) for text in _texts(person)}
 
 
 def wanted_keys(person: Person) -> set[int]:
-    """Return the keys under which somebody is looked for: their own, and those of short and long forms of the name."""
-    forms = {_called(form, name.family) for name in person.names for form in full_forms(name.given)}
-    return keys(person) | {hashed(text) for text in forms if text}
+    """Return the keys under which somebody is looked for: their own, and those of other forms of the name."""
+    return keys(person) | name_keys(person)
 
 
-def _called(given: str, family: str) -> str:
-    return f"g{given}|{soundex(family)}" if given and family else ""
+def name_keys(person: Person) -> set[int]:
+    """Return the keys under which people of a like name are looked for: the name as it stands and turned round, and
+    its short and long forms."""
+    turned = {way for name in person.names for way in (name, Name(name.family, name.given))}
+    forms = {Name(form, name.family) for name in person.names for form in full_forms(name.given)}
+    texts = chain.from_iterable((*map(_of_name, turned), *map(_of_form, forms)))
+    return {hashed(text) for text in texts}
 
 
 def _texts(person: Person) -> Iterator[str]:
@@ -73,7 +78,16 @@ def _of_name(name: Name) -> Iterator[str]:
     if given and family:
         one, two = sorted((soundex(given), soundex(family)))
         yield f"s{one}|{two}"
-        yield _called(given, family)
+        # A slip in the middle of a short given name changes its begin, its end and its sound.
+        yield f"i{given[0]}|{family}"
+        yield from _of_form(name)
+
+
+def _of_form(name: Name) -> Iterator[str]:
+    """Yield the keys that need the whole given name and stand a slip in the family name."""
+    given, family = (part.replace(" ", "") for part in name)
+    if given and family:
+        yield f"g{given}|{soundex(family)}"
         one, two = sorted((given[-3:], family[-3:]))
         yield f"f{one}|{two}"
 

@@ -23,7 +23,7 @@ from counterfoil.records.nicknames_data import are_nicknames
 MISSING = -1
 #: field -> its levels, from the best agreement to none, in words.
 LEVELS: Mapping[str, tuple[str, ...]] = {
-    "given_name": ("same", "slip", "near", "alike", "nickname", "part", "differs"),
+    "given_name": ("same", "slip", "near", "alike", "nickname", "part", "initial", "differs"),
     "family_name": ("same", "slip", "near", "alike", "part", "differs"),
     "name_order": ("straight", "turned"),
     "email_address": ("same", "near", "differs"),
@@ -165,19 +165,36 @@ def _same(a: str, b: str) -> int:
     return MISSING if not a or not b else int(a != b)
 
 
+def names_off_by_a_letter(a: Person, b: Person) -> bool:
+    """Tell whether a name of each is the other's but for at most one letter in either part, in any order: not the
+    same person for sure, not another for sure."""
+    return any(
+        (_a_letter_off(one.given, two.given) and _a_letter_off(one.family, two.family))
+        or (_a_letter_off(one.given, two.family) and _a_letter_off(one.family, two.given))
+        for one, two in product(a.names[:_MOST], b.names[:_MOST])
+    )
+
+
+def _a_letter_off(a: str, b: str) -> bool:
+    """Tell whether two parts are the same but for a letter; of parts of three letters or less none may differ."""
+    return a == b != "" or (max(len(a), len(b)) > 3 and OSA.distance(a, b, score_cutoff=1) < 2)
+
+
 # --- levels ---------------------------------------------------------------------------------------
 
 
 @lru_cache(_CACHE)
 def given_level(a: str, b: str) -> int:
-    """Return the level of two given names: of several, the first alone, or an initial, is a part."""
+    """Return the level of two given names: the first alone of several is a part, and says more than an initial."""
     level = _name_level(a, b)
     if level < 2:
         return level
     if are_nicknames(a, b):
         return 4
     # "Anna" is what Anna Maria may be called; "Maria" is somebody else as often.
-    return 5 if _part_of(a, b) or _part_of(b, a) else level if level < 4 else 6
+    if a.startswith(b + " ") or b.startswith(a + " "):
+        return 6 if min(len(a), len(b)) == 1 else 5
+    return 6 if _part_of(a, b) or _part_of(b, a) else level if level < 4 else 7
 
 
 @lru_cache(_CACHE)

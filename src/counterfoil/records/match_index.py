@@ -17,7 +17,7 @@ from counterfoil.model import CUSTOMER_KINDS, Kind
 from counterfoil.records import schema
 from counterfoil.records.bulk import insert_many
 from counterfoil.records.engine import WRITING
-from counterfoil.records.match_blocking import MOST_ROWS, keys, wanted_keys
+from counterfoil.records.match_blocking import MOST_ROWS, keys, name_keys
 from counterfoil.records.match_compare import Person
 from counterfoil.records.match_people import person
 
@@ -28,7 +28,11 @@ _fact, _bkey, _stale = schema.fact, schema.bkey, schema.bkey_stale
 #: Customers in one statement, well below what databases take.
 _BATCH = 500
 #: Customers with the most keys in common who are looked at closely.
-MOST_ALIKE = 6
+MOST_ALIKE = 8
+#: A key of names counts for so many others.
+_NAME_TELLS = 3
+#: Keys in one statement; SQLite joins 500 parts of a statement at most.
+_MOST_KEYS = 400
 
 _STALE = sa.select(_stale.c.customer).order_by(_stale.c.customer).limit(_BATCH)
 _KINDS = ", ".join(f"'{kind.value}'" for kind in sorted(CUSTOMER_KINDS))
@@ -104,6 +108,8 @@ def _renew(conn: sa.Connection, numbers: Collection[int]) -> None:
 def alike(conn: sa.Connection, wanted: Person, most: int = MOST_ALIKE) -> list[int]:
     """Return the customers who share the most keys with somebody, the most first.
 
+    A key of names counts for several others: a whole street must not hide the one of a like name who has moved.
+
     Args:
         conn: a connection.
         wanted: who is looked for.
@@ -111,19 +117,21 @@ def alike(conn: sa.Connection, wanted: Person, most: int = MOST_ALIKE) -> list[i
     """
     if conn.get_execution_options().get(WRITING, False):
         refresh(conn)
-    own = sorted(wanted_keys(wanted))
+    names = name_keys(wanted)
+    own = [*sorted(names), *sorted(keys(wanted) - names)][:_MOST_KEYS]
     if not own:
         return []
     values = {f"k{n}": key for n, key in enumerate(own)} | {"most": most}
-    return list(conn.scalars(_under(len(own)), values))
+    return list(conn.scalars(_under(min(len(names), len(own)), len(own)), values))
 
 
-@lru_cache(maxsize=64)
-def _under(number: int) -> sa.TextClause:
-    """Return the statement that counts the keys in common; one with too many rows is skipped, at a bounded cost."""
+@lru_cache(maxsize=256)
+def _under(names: int, number: int) -> sa.TextClause:
+    """Return the statement that counts the keys in common, those of names first; one with too many rows is skipped,
+    at a bounded cost."""
     few = f"(SELECT count(*) FROM (SELECT 1 FROM bkey WHERE key = :k{{0}} LIMIT {MOST_ROWS + 1})) <= {MOST_ROWS}"
-    one = f"SELECT customer FROM bkey WHERE key = :k{{0}} AND {few}"
-    every = " UNION ALL ".join(one.format(n) for n in range(number))
+    one = f"SELECT customer, {{1}} AS telling FROM bkey WHERE key = :k{{0}} AND {few}"
+    every = " UNION ALL ".join(one.format(n, _NAME_TELLS if n < names else 1) for n in range(number))
     return sa.text(
-        f"SELECT customer FROM ({every}) AS shared GROUP BY customer ORDER BY count(*) DESC, customer LIMIT :most"
+        f"SELECT customer FROM ({every}) AS shared GROUP BY customer ORDER BY sum(telling) DESC, customer LIMIT :most"
     )

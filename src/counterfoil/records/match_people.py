@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from functools import lru_cache
 
 from counterfoil.patterns.names import fold_name
-from counterfoil.records.linkage import couple, is_company, parts
+from counterfoil.records.linkage import couple, generation, is_company, parts
 from counterfoil.records.match_compare import Address, Name, Person
 
 _PIECES = re.compile(r"[,;\n\t|]+")
@@ -61,13 +61,13 @@ def person(
 def names_of(text: str) -> tuple[Name, ...]:
     """Return the given and the family name of everybody in a name.
 
-    "SMITH John" and "Smith, John" have the family name first; "Ola and Marit Solvang" are two. The whole name of a
-    company tells as much as both; a single part may be either.
+    "SMITH John" and "Smith, John" have the family name first; "Ola and Marit Solvang" are two; "Jr." is no part of
+    the name. The whole name of a company tells as much as both; a single part may be either.
     """
     if is_company(text):
         whole = " ".join(parts(text))
         return (Name(whole, whole),)
-    people = couple(text)
+    people = couple(generation(text)[0])
     last = people[-1].split()[-1] if people and people[-1] else ""
     return tuple(_name(one if len(one.split()) > 1 or len(people) == 1 else f"{one} {last}") for one in people if one)
 

@@ -15,9 +15,9 @@ def same_home(vector: Vector) -> bool:
     return street in (_SAME, _NEAR) and house == _SAME and place
 
 
-def no_contact_in_common(vector: Vector) -> bool:
-    """Tell whether both have an e-mail address, or both a telephone number, and not the same."""
-    return any(vector[_AT[name]] not in (MISSING, _SAME) for name in ("email_address", "phone_number"))
+def another_email(vector: Vector) -> bool:
+    """Tell whether both have an e-mail address, and not the same."""
+    return vector[_AT["email_address"]] not in (MISSING, _SAME)
 
 
 def contact_words(vector: Vector) -> list[str]:

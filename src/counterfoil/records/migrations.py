@@ -62,6 +62,11 @@ def _message_ids(conn: sa.Connection) -> None:
     conn.execute(sa.text("CREATE INDEX IF NOT EXISTS ix_message_message_id ON message (message_id)"))
 
 
+def _keys_anew(conn: sa.Connection) -> None:
+    """Make the blocking keys anew: there is one more for a name."""
+    match_index.rebuild(conn)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("0001 first tables", schema.metadata.create_all),
     Migration("0002 rules", _rules),
@@ -69,6 +74,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration("0004 journal chain", _journal_chain),
     Migration("0005 blocking keys", _blocking_keys),
     Migration("0006 message ids", _message_ids),
+    Migration("0007 keys of initials", _keys_anew),
 )
 
 

@@ -6,20 +6,20 @@ The rules are those for mail: a shared contact under an agreeing name is certain
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Collection, Iterable, Sequence
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Collection, Hashable, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any, Generic, TypeVar
 
 import sqlalchemy as sa
 
 from counterfoil.model import CUSTOMER_KINDS, Candidate, Kind, Question
-from counterfoil.records import linkage, match_blocking, match_index, schema
+from counterfoil.records import linkage, match_blocking, match_compare, match_index, schema
 from counterfoil.records.listed import Key, Listed
 from counterfoil.records.match_learning import current
-from counterfoil.records.rows import lookup_key
 from counterfoil.records.weighing import Weighing
 
 _fact = schema.fact
+_K = TypeVar("_K", bound=Hashable)
 #: Rows looked up together, and values in one statement.
 BATCH_ROWS = 250
 _MOST_VALUES = 500
@@ -49,12 +49,19 @@ _FACTS = (
 
 @dataclass(slots=True)
 class Person:
-    """A customer as far as a list needs them. ``line`` is the row that makes them, where they are not on record yet."""
+    """A customer as far as a list needs them. ``line`` is the row that makes them, where they are not on record yet.
 
-    names: list[str] = field(default_factory=list)
-    values: dict[str, list[str]] = field(default_factory=lambda: defaultdict(list))
-    keys: set[Key] = field(default_factory=set)
+    ``values`` are pairs of a kind and what is compared of it. Kept small: a list makes tens of thousands.
+    """
+
+    names: tuple[str, ...] = ()
+    values: tuple[tuple[Kind, str], ...] = ()
+    keys: frozenset[Key] = frozenset()
     line: int | None = None
+
+    def compared(self) -> match_compare.Person:
+        """Return the customer as they are compared."""
+        return _compared(self.values)
 
     def addresses(self) -> list[str]:
         """Return the folded postal addresses."""
@@ -70,6 +77,39 @@ class Person:
         )
 
 
+def _compared(values: Iterable[tuple[Kind, str]]) -> match_compare.Person:
+    by_kind: dict[str, list[str]] = defaultdict(list)
+    for kind, value in values:
+        by_kind[kind.value].append(value)
+    return match_index.person_of(by_kind)
+
+
+def _to_compare(fact_kind: Kind, value: str, normal: str) -> str:
+    return value if fact_kind.value in match_index.AS_WRITTEN else normal
+
+
+class _Under(Generic[_K]):
+    """Numbers under keys. Nearly every key has one number alone, which needs no set of its own."""
+
+    def __init__(self) -> None:
+        self._held: dict[_K, int | set[int]] = {}
+
+    def add(self, key: _K, number: int) -> None:
+        """Put a number under a key."""
+        held = self._held.get(key)
+        if held is None:
+            self._held[key] = number
+        elif isinstance(held, set):
+            held.add(number)
+        elif held != number:
+            self._held[key] = {held, number}
+
+    def get(self, key: _K) -> Collection[int]:
+        """Return the numbers under a key."""
+        held = self._held.get(key)
+        return () if held is None else held if isinstance(held, set) else (held,)
+
+
 class People:
     """Everybody whom rows of a list may be: customers on record, fetched as needed, and rows taken as new before.
 
@@ -82,10 +122,12 @@ class People:
     def __init__(self, conn: sa.Connection, threshold: float, *, distinct: bool) -> None:
         self._conn, self._threshold, self._distinct = conn, threshold, distinct
         self.by_number: dict[int, Person] = {}
-        self._with_key: dict[Key, set[int]] = defaultdict(set)
-        self._with_name_key: dict[str, set[int]] = defaultdict(set)
+        self._with_key: _Under[Key] = _Under()
+        self._with_name_key: _Under[str] = _Under()
         # Of the rows alone: customers on record are found by the keys kept there.
-        self._with_block: dict[int, set[int]] = defaultdict(set)
+        self._with_block: _Under[int] = _Under()
+        # The row looked at last as it is compared, with its keys: often it is added next.
+        self._last: tuple[Listed, match_compare.Person, set[int]] | None = None
         self._model = current(conn)
         self._on_record = conn.scalar(sa.select(schema.bkey.c.customer).limit(1)) is not None
 
@@ -99,32 +141,42 @@ class People:
         self._load(found)
 
     def _load(self, numbers: set[int]) -> None:
-        for part in _parts(sorted(numbers - set(self.by_number))):
+        for part in _parts(sorted(number for number in numbers if number not in self.by_number)):
             for row in self._conn.execute(_FACTS, {"keys": part}):
                 self._learn(row.customer_id, Kind(row.kind), row.value, row.normal, row.key)
 
     def _numbers(self, query: sa.Select[Any], keys: set[str]) -> set[int]:
         return {n for part in _parts(sorted(keys)) for n in self._conn.scalars(query, {"keys": part})}
 
-    def _learn(self, number: int, kind: Kind, value: str, normal: str, key: str, line: int | None = None) -> None:
-        person = self.by_number.setdefault(number, Person(line=line))
-        person.values[kind.value].append(value if kind.value in match_index.AS_WRITTEN else normal)
+    def _learn(self, number: int, kind: Kind, value: str, normal: str, key: str) -> None:
+        person = self.by_number.setdefault(number, Person())
+        person.values += ((kind, _to_compare(kind, value, normal)),)
+        person.keys |= {(kind, key)}
+        self._note(number, person, kind, value, (kind, key))
+
+    def _note(self, number: int, person: Person, kind: Kind, value: str, key: Key) -> None:
+        """Let a person be found by a value."""
         if kind is Kind.CUSTOMER_NAME:
             if value not in person.names:
-                person.names.append(value)
+                person.names += (value,)
             for name_key in linkage.stored_keys(value):
-                self._with_name_key[name_key].add(number)
-        person.keys.add((kind, key))
-        self._with_key[kind, key].add(number)
+                self._with_name_key.add(name_key, number)
+        self._with_key.add(key, number)
 
     def add(self, number: int, row: Listed) -> None:
         """Take a row, or what it adds, as known of a person from now on."""
-        for fact in row.facts:
-            line = row.line if number not in self.by_number else None
-            self._learn(number, fact.kind, fact.value, fact.normal, lookup_key(fact.kind, fact.normal), line)
+        person = self.by_number.get(number)
+        if person is None:
+            person = self.by_number[number] = Person(line=row.line)
+        person.values += tuple((f.kind, _to_compare(f.kind, f.value, f.normal)) for f in row.facts)
+        person.keys = person.keys | row.keys if person.keys else row.keys
+        for fact, key in zip(row.facts, row.lookups, strict=True):
+            self._note(number, person, fact.kind, fact.value, key)
         if number < 0:
-            for key in match_blocking.keys(match_index.person_of(self.by_number[number].values)):
-                self._with_block[key].add(number)
+            known = self._last is not None and self._last[0] is row
+            own = self._last[2] if self._last is not None and known else match_blocking.keys(person.compared())
+            for block in own:
+                self._with_block.add(block, number)
 
     # --- asking -----------------------------------------------------------------------------------
 
@@ -165,18 +217,16 @@ class People:
 
     def _likely(self, row: Listed) -> set[int]:
         """Return who a row may be under another spelling, by all the evidence together."""
-        values: dict[str, list[str]] = defaultdict(list)
-        for fact in row.facts:
-            kind = fact.kind.value
-            values[kind].append(fact.value if kind in match_index.AS_WRITTEN else fact.normal)
-        wanted = match_index.person_of(values)
+        wanted = _compared((f.kind, _to_compare(f.kind, f.value, f.normal)) for f in row.facts)
+        own = match_blocking.keys(wanted)
+        self._last = (row, wanted, own)
         numbers = set(match_index.alike(self._conn, wanted)) if self._on_record else set()
         self._load(numbers)
         if not self._distinct:
-            under = (self._with_block.get(key, ()) for key in match_blocking.wanted_keys(wanted))
+            under = (self._with_block.get(key) for key in own | match_blocking.name_keys(wanted))
             shared = Counter(n for found in under if len(found) <= match_blocking.MOST_ROWS for n in found)
             numbers |= set(sorted(shared, key=lambda n: (-shared[n], -n))[: match_index.MOST_ALIKE])
-        people = {n: match_index.person_of(self.by_number[n].values) for n in numbers if n in self.by_number}
+        people = {n: self.by_number[n].compared() for n in numbers if n in self.by_number}
         return set(Weighing(self._model, wanted, people).likely())
 
     def label(self, number: int) -> str:
@@ -188,7 +238,7 @@ class People:
         return self._distinct and number < 0
 
     def _sharing(self, keys: Iterable[Key]) -> set[int]:
-        return set().union(*(self._with_key.get(key, ()) for key in keys))
+        return set().union(*(self._with_key.get(key) for key in keys))
 
     def _agrees(self, row: Listed, number: int) -> bool:
         known = self.by_number[number].names
@@ -198,7 +248,7 @@ class People:
         found = set()
         for name in row.names:
             keys = linkage.wanted_keys(name)
-            for number in set().union(*(self._with_name_key.get(key, ()) for key in keys)):
+            for number in set().union(*(self._with_name_key.get(key) for key in keys)):
                 known = self.by_number[number].names
                 if not self._apart(number) and any(linkage.names_near(name, other, self._threshold) for other in known):
                     found.add(number)
@@ -241,12 +291,17 @@ _WORDS = {
 
 
 def _same_name(a: str, b: str) -> bool:
-    return linkage.parts(a) == linkage.parts(b) or linkage.same_name(a, b)
+    return _same_parts(a, b) or linkage.same_name(a, b)
 
 
 def _agree(a: str, b: str, threshold: float) -> bool:
     """Tell whether names agree; of one part only, as of a firm, where they are the same."""
-    return linkage.parts(a) == linkage.parts(b) or linkage.names_agree(a, b, threshold)
+    return _same_parts(a, b) or linkage.names_agree(a, b, threshold)
+
+
+def _same_parts(a: str, b: str) -> bool:
+    """Tell whether two names are the same words; a father and a son of one name are not one person."""
+    return linkage.parts(a) == linkage.parts(b) and linkage.generation(a)[1] == linkage.generation(b)[1]
 
 
 def _parts(values: Sequence[object]) -> list[Sequence[object]]:

@@ -26,7 +26,7 @@ from counterfoil.records.holders import hold
 from counterfoil.records.known import gather
 from counterfoil.records.rows import Row, packed, question_of, questions_rows
 from counterfoil.records.store import Store
-from counterfoil.records.writing import make_profiles, owned_by, since
+from counterfoil.records.writing import make_profiles, owned_by, since, stated_day
 from counterfoil.settings import Settings
 
 REREAD_ACTION = "reread"
@@ -268,7 +268,8 @@ class _Run:
         own = case.owned_kinds()
         self._give([r for r in work.rows if r["chosen"] and Kind(r["kind"]) in own], customer, machine)
         dated = self._row(change.id).dated
-        hold(writes, customer, machine, since(case.reading, dated), change.id, int(more.revision))
+        day, stated = since(case.reading, dated), stated_day(case.reading) is not None
+        hold(writes, customer, machine, day, change.id, int(more.revision), stated=stated)
         change.customer, change.machine = f"{refs.CUSTOMER}{customer}", f"{refs.MACHINE}{machine}"
         return {"customer_id": customer, "machine_id": machine, "filed": int(more.revision)}
 

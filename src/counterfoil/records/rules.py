@@ -1,7 +1,8 @@
 """Rules that put messages of one address aside, now and in future: made by a person, seen, removed, undone.
 
-A rule never touches what may be a confirmation: a message that holds a code at filing odds, or an attached document
-that could not be read, is decided as if there were no rule.
+A rule never touches what may be a confirmation: a message that holds anything read as a code, however doubtful (in a
+confirmation typed off, cut short or contradicting itself every code is), or an attached document that could not be
+read, is decided as if there were no rule.
 """
 
 from __future__ import annotations
@@ -32,8 +33,7 @@ def folded(address: str) -> str:
 
 def may_be_confirmation(case: Case) -> str:
     """Say in words why a message may be a confirmation, whatever its sender; empty where nothing speaks for it."""
-    facts = (*case.reading.facts, *case.reading.chosen.values())
-    if any(f.kind in CODE_KINDS and f.odds >= case.settings.filing_odds for f in facts):
+    if any(f.kind in CODE_KINDS for f in (*case.reading.facts, *case.reading.chosen.values())):
         return "it holds a code"
     if any(is_unread(d) for d in case.documents):
         return "a document with it could not be read"

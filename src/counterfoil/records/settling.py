@@ -37,7 +37,7 @@ from counterfoil.records.known import gather
 from counterfoil.records.rows import Row, fact_of, fact_row, packed
 from counterfoil.records.store import Store
 from counterfoil.records.undoing import in_use, undo
-from counterfoil.records.writing import make_profiles, owned_by, since, write_facts
+from counterfoil.records.writing import make_profiles, owned_by, since, stated_day, write_facts
 from counterfoil.settings import Settings
 
 __all__ = ["SETTLE_ACTION", "decide_again", "settle", "undo"]
@@ -115,26 +115,47 @@ def settle(
         return profiles.messages(conn, [work.message.id])[0]
 
 
-def decide_again(store: Store, settings: Settings, message_id: str) -> Decision:
-    """Decide about an open message by what is known today; writes nothing.
+def decide_again(
+    store: Store,
+    settings: Settings,
+    message_id: str,
+    *,
+    customer: str | None = None,
+    machine: str | None = None,
+    facts: Sequence[Fact] = (),
+) -> Decision:
+    """Decide about an open message by what is known today, and what a person might answer; writes nothing.
 
     Args:
         store: the records.
         settings: the shop's.
         message_id: E5.
+        customer, machine, facts: as for :func:`settle`; without any, what the rules alone decide.
 
     Returns:
         The decision: the questions as they stand now, or where it would be filed.
 
     Raises:
-        RecordUnknown: there is no such message.
+        RecordUnknown: there is no such message, customer or machine.
     """
+    choice = None
+    if customer or machine or facts:
+        choice = Choice(
+            customer=_chosen(store, refs.CUSTOMER, customer),
+            new_customer=_is_new(customer),
+            machine=_chosen(store, refs.MACHINE, machine),
+            new_machine=_is_new(machine),
+        )
     with store.reading() as conn:
         work = _Work(conn, settings, refs.number(refs.MESSAGE, message_id), message_id)
         reading = replace(work.reading(), mentions_attachment=bool(work.message.mentions_attachment))
+        said = {fact.kind: as_certain(fact) for fact in facts}
+        open_conflicts = {kind: values for kind, values in reading.conflicts.items() if kind not in said}
+        reading = replace(reading, chosen={**reading.chosen, **said}, conflicts=open_conflicts)
         sender = work.message.sender_address
-        known = gather(conn, reading, sender, settings.name_similarity)
-        return judge(conn, Case(work.documents(), sender, reading, settings, known, received=work.received))
+        extra = ([n for n in [choice and choice.customer] if n], [n for n in [choice and choice.machine] if n])
+        known = gather(conn, reading, sender, settings.name_similarity, extra)
+        return judge(conn, Case(work.documents(), sender, reading, settings, known, choice, work.received))
 
 
 def _is_new(text: str | None) -> bool:
@@ -304,7 +325,8 @@ class _Work:
         revision = int(take(self.conn, revision=1).revision)
         values = {"customer_id": customer, "machine_id": machine, "filed": revision, "why": packed(decision.why)}
         self._set({"standing": Standing.FILED.value, **values}, revision)
-        hold(self.changes, customer, machine, since(case.reading, self.message.dated), self.ref, revision)
+        day, stated = since(case.reading, self.message.dated), stated_day(case.reading) is not None
+        hold(self.changes, customer, machine, day, self.ref, revision, stated=stated)
 
     def _settle_questions(self) -> None:
         table = schema.question

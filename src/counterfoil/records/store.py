@@ -27,7 +27,7 @@ from counterfoil.model import (
     MessageRecord,
     Standing,
 )
-from counterfoil.records import chain, counters, lookups, match_index, migrations, profiles, refs, schema
+from counterfoil.records import chain, counters, headmark, lookups, match_index, migrations, profiles, refs, schema
 from counterfoil.records import journal as journal_lines
 from counterfoil.records.engine import GROUPED, WRITING, errors_mapped, make_engine
 from counterfoil.records.merged import present
@@ -110,10 +110,12 @@ class Store:
                 try:
                     yield conn
                     match_index.refresh(conn)
-                    chain.seal_marked(conn)
+                    sealed = chain.seal_marked(conn)
                 finally:
                     self._local.conn = None
                     chain.forget(conn)
+        if sealed is not None:
+            headmark.write(self.path, sealed)
 
     @contextmanager
     def grouped(self) -> Iterator[None]:
@@ -313,7 +315,7 @@ class Store:
     def journal_break(self) -> chain.Break | None:
         """Check the journal; return the first line at which its chain is broken, None where it is whole."""
         with self.reading() as conn:
-            return chain.first_break(conn)
+            return chain.first_break(conn) or headmark.contradiction(conn, self.path)
 
     def note(self, who: str, action: str, subject: str, why: str, detail: Mapping[str, object]) -> str:
         """Add a line to the journal and return its id.

@@ -78,7 +78,7 @@ def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) 
         _follow(conn, entry)
         _sweep(conn, touched, entry)
         _refuse_without_holder(conn, entry)
-        _refuse_two_holders(conn, entry, touched.machines)
+        _refuse_later_holders(conn, entry, touched.machines)
         _look_again(conn, entry.subject)
         return journal.entry(conn, f"{refs.JOURNAL}{new}")
 
@@ -169,13 +169,17 @@ def _follow(conn: sa.Connection, entry: JournalEntry) -> None:
         conn.execute(sa.update(fact).where(own), {"customer_id": taker})
 
 
-def _refuse_two_holders(conn: sa.Connection, entry: JournalEntry, machines: set[int]) -> None:
-    """Refuse to give a machine back to a holder where somebody else has it by a later entry."""
-    held = schema.holding
-    query = sa.select(held.c.machine_id).where(held.c.machine_id.in_(sorted(machines)), held.c.until.is_(None))
-    twice = conn.scalar(query.group_by(held.c.machine_id).having(sa.func.count() > 1).limit(1))
-    if twice is not None:
-        raise SettlementRefused(f"{entry.id} is not undone: {refs.MACHINE}{twice} has another holder since.", _LATER)
+def _refuse_later_holders(conn: sa.Connection, entry: JournalEntry, machines: set[int]) -> None:
+    """Refuse to give a machine back to a holder where somebody else has it, or had it, by a later entry."""
+    held, later = schema.holding, schema.holding.alias()
+    query = (
+        sa.select(held.c.machine_id)
+        .join(later, sa.and_(later.c.machine_id == held.c.machine_id, later.c.id > held.c.id))
+        .where(held.c.machine_id.in_(sorted(machines)), held.c.until.is_(None))
+    )
+    number = conn.scalar(query.order_by(held.c.machine_id).limit(1))
+    if number is not None:
+        raise SettlementRefused(f"{entry.id} is not undone: {refs.MACHINE}{number} had another holder since.", _LATER)
 
 
 def _take_back_many(conn: sa.Connection, entry: JournalEntry, change: Row) -> set[int]:

@@ -125,13 +125,18 @@ def write_facts(conn: sa.Connection, rows: Sequence[Row]) -> None:
     insert_many(conn, schema.name_key, names)
 
 
-def since(reading: Reading, dated: str) -> str:
-    """Return from when the customer has the machine, ISO 8601: purchase, else registration, else the message's day."""
+def stated_day(reading: Reading) -> str | None:
+    """Return from when the customer has the machine as the message states it: purchase, else registration."""
     for kind in (Kind.PURCHASE_DATE, Kind.REGISTRATION_DATE):
         fact = reading.chosen.get(kind)
         if fact is not None and kind not in reading.conflicts and len(fact.readings) < 2:
             return fact.normal
-    return dated[:10]
+    return None
+
+
+def since(reading: Reading, dated: str) -> str:
+    """Return from when the customer has the machine, ISO 8601: purchase, else registration, else the message's day."""
+    return stated_day(reading) or dated[:10]
 
 
 def _write_documents(conn: sa.Connection, number: int, documents: Sequence[Document], reading: Reading) -> None:

@@ -18,7 +18,14 @@ DELIMITERS = (",", ";", "\t", "|")
 #: A field may run over this many lines (an address often has four or five).
 _MOST_LINES = 20
 _SAMPLE_LINES = 50
-_BOMS = ((codecs.BOM_UTF8, "utf-8-sig"), (codecs.BOM_UTF16_LE, "utf-16"), (codecs.BOM_UTF16_BE, "utf-16"))
+#: The mark of UTF-32 begins as that of UTF-16 does, so it comes first.
+_BOMS = (
+    (codecs.BOM_UTF8, "utf-8-sig"),
+    (codecs.BOM_UTF32_LE, "utf-32"),
+    (codecs.BOM_UTF32_BE, "utf-32"),
+    (codecs.BOM_UTF16_LE, "utf-16"),
+    (codecs.BOM_UTF16_BE, "utf-16"),
+)
 #: Bytes that no encoding of a text has, kept by surrogateescape; and the stand-in of a decoder.
 _BROKEN = re.compile("[\udc80-\udcff\ufffd]")
 _LINE_END = re.compile(r"\r\n|\n|\r")
@@ -44,17 +51,26 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
         encoding: its name, where it is known.
 
     Raises:
-        UsageProblem: there is no encoding of that name.
+        UsageProblem: there is no encoding of that name, or none that a file can have.
     """
     name = encoding or _encoding(data)
+    # The last is the sign with which older systems end a file.
+    text = _decoded(data, name).removeprefix("\ufeff").removesuffix("\x1a")
+    return text, {"utf-8-sig": "utf-8", "cp1252": "windows-1252"}.get(name, name)
+
+
+def _decoded(data: bytes, name: str) -> str:
+    known = "Known ones: utf-8, utf-16, windows-1252."
     try:
-        text = data.decode(name, errors="surrogateescape")
-    except LookupError:
-        raise UsageProblem(f"There is no encoding {name!r}.", "Known ones: utf-8, utf-16, windows-1252.") from None
+        try:
+            return data.decode(name, errors="surrogateescape")
+        except UnicodeError:
+            # A file cut off in the middle of a character, or a named encoding that knows no stand-in for its bytes.
+            return data.decode(name, errors="replace")
     except UnicodeError:
-        # A file cut off in the middle of a character, or a named encoding that knows no stand-in for its bytes.
-        text = data.decode(name, errors="replace")
-    return text.removeprefix("\ufeff"), {"utf-8-sig": "utf-8", "cp1252": "windows-1252"}.get(name, name)
+        raise UsageProblem(f"No file is written in the encoding {name!r}.", known) from None
+    except (LookupError, ValueError):
+        raise UsageProblem(f"There is no encoding {name!r}.", known) from None
 
 
 def _encoding(data: bytes) -> str:
@@ -124,8 +140,10 @@ def _record(lines: Sequence[str], at: int, delimiter: str, width: int) -> tuple[
     for used in range(1, min(_MOST_LINES, len(lines) - at) + 1):
         piece = "\n".join(lines[at : at + used])
         try:
-            (fields,) = csv.reader([piece], delimiter=delimiter, strict=True)
+            (fields,) = csv.reader([piece], delimiter=delimiter, strict=True, skipinitialspace=True)
         except csv.Error as error:
+            if "field limit" in str(error):
+                return Record(number, (), "It has a field that is too long."), used
             if "unexpected end of data" not in str(error):
                 return Record(number, (), "A quote stands where none may be."), 1
             continue

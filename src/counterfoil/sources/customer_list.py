@@ -18,6 +18,8 @@ from counterfoil.sources.csv_text import DELIMITERS, decode, guess_delimiter, re
 FIELDS = ("name", "given_name", "family_name", "email", "phone", "address", "street", "postcode", "town", "country")
 #: A list of customers is small; anything larger is another file taken by mistake.
 _MOST_BYTES = 200_000_000
+#: How files of spreadsheets begin: a ZIP (Office Open XML, OpenDocument), a compound file (older ones).
+_SPREADSHEETS = (b"PK\x03\x04", b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1")
 _NAMED = {"comma": ",", "semicolon": ";", "tab": "\t", "pipe": "|", "\\t": "\t"}
 
 
@@ -40,7 +42,12 @@ def read_customer_list(
         SourceUnreadable: the file cannot be read, or is empty.
         UsageProblem: a heading named is not in the file, or no column holds names.
     """
-    text, name = decode(_bytes(path), encoding)
+    data = _bytes(path)
+    if data.startswith(_SPREADSHEETS):
+        raise SourceUnreadable(
+            f"{path} is a spreadsheet's own file.", "Save the list as CSV there, and name that file."
+        )
+    text, name = decode(data, encoding)
     between = _NAMED.get(delimiter, delimiter) if delimiter else guess_delimiter(text)
     if len(between) != 1 or between in '"\r\n':
         raise UsageProblem(f"{delimiter!r} is no delimiter.", "Give one character, or: comma, semicolon, tab, pipe.")

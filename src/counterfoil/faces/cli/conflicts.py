@@ -13,7 +13,8 @@ from counterfoil.faces.cli.common import archive_option, json_option, print_json
 @json_option
 @archive_option
 def conflicts(archive: Archive, as_json: bool) -> int:
-    """List conflicts among what is filed: a key on two machines, two activation codes, failed checks, dates.
+    """List conflicts among what is filed: a key or machine ID on two machines, two serial numbers or activation codes
+    for one, failed checks, dates that contradict each other or lie before the model was sold.
 
     What a person filed knowingly (--sure) is listed with the line of the journal that says so; all else needs a look,
     and the exit code is 1.

@@ -215,13 +215,14 @@ def _show_questions(report: ImportReport) -> None:
 @click.argument("path", metavar="FILE.csv|-", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
 @click.option("--encoding", default="utf-8", show_default=True, metavar="NAME", help="utf-8-sig for spreadsheets.")
 @click.option("--delimiter", default=",", show_default=True, metavar="SIGN", help="Between fields: , ; | or `tab`.")
+@who_option
 @json_option
 @archive_option
-def export(archive: Archive, path: Path, encoding: str, delimiter: str, as_json: bool) -> None:
+def export(archive: Archive, path: Path, encoding: str, delimiter: str, who: str | None, as_json: bool) -> None:
     """Write every customer as a row: names, e-mail addresses, phone numbers in international form, addresses.
 
     `customers import` reads the file back; into a new archive with --distinct, as every row is a customer of their
-    own. The file holds personal data. A file that exists is not written over.
+    own. The file holds personal data; the journal notes who wrote it. A file that exists is not written over.
 
     Example: counterfoil customers export customers.csv
     """
@@ -236,9 +237,11 @@ def export(archive: Archive, path: Path, encoding: str, delimiter: str, as_json:
     if str(path) == "-":
         if as_json:
             raise UsageProblem("Standard output takes either the list or JSON.", "Name a file.")
+        archive.store.note(account(who), "export", "customers", "", {"customers": len(rows) - 1})
         click.echo(out.getvalue(), nl=False)
         return
     _write(path, _encoded(out.getvalue(), encoding))
+    archive.store.note(account(who), "export", "customers", "", {"customers": len(rows) - 1})
     if as_json:
         print_json({"file": str(path), "customers": len(rows) - 1})
     else:

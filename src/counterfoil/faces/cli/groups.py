@@ -12,6 +12,7 @@ from counterfoil.faces.cli.common import (
     FOLDER,
     account,
     archive_option,
+    clean,
     folder_option,
     json_option,
     print_json,
@@ -24,6 +25,9 @@ from counterfoil.faces.cli.common import (
 from counterfoil.faces.cli.lazy import OrderedGroup
 from counterfoil.faces.cli.refs import find_one
 from counterfoil.model import Rule
+
+#: What stands below a line of a list: as wide as the longest usual id.
+_INDENT = " " * 6
 
 
 def settle_all(
@@ -74,6 +78,31 @@ def settle_all(
     if done.journal:
         say(f"Take it back with: counterfoil triage undo {' '.join(done.journal)}")
     return int(bool(done.left))
+
+
+def show_from(archive: Archive, address: str, *, as_json: bool) -> None:
+    """List the open messages from an address with what settling changes, and what of them stays open if put aside."""
+    from counterfoil.answers.asked import asked
+    from counterfoil.answers.triage import open_from
+
+    found = open_from(archive.store, address)
+    if as_json:
+        print_json({"from": address, "messages": [each.to_json() for each in found]})
+        return
+    if not found:
+        prose(f"Nothing is open from {address}.")
+        return
+    for each in found:
+        message = each.message
+        prose(f"{message.id:<5} {(message.received or message.kept)[:10]}  {message.subject}", rest=_INDENT)
+        for question in message.questions:
+            prose(asked(question), "yellow", first=_INDENT)
+        for text in dict.fromkeys(message.changes):
+            prose(text, first=_INDENT)
+        aside = f"stays open: {each.left}" if each.left else "is put aside with the others."
+        prose(f"With --aside it {aside}", first=_INDENT)
+    say()
+    say(f"Settle them:  counterfoil triage settle --from {clean(address)} --aside   (or --customer C3)")
 
 
 @click.group(

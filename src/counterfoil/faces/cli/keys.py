@@ -5,7 +5,7 @@ from __future__ import annotations
 import os
 import sys
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 
 from counterfoil.errors import UsageProblem
@@ -14,8 +14,8 @@ from counterfoil.errors import UsageProblem
 END = ""
 #: Read for a key that is no character: arrows, function keys, Escape.
 OTHER = "\x1b"
-#: How long the rest of an arrow key's characters may take to arrive over a slow line.
-_REST_SECONDS = 0.05
+#: How long the rest of a key's bytes may take to arrive over a slow line: the A of an arrow key must answer nothing.
+_REST_SECONDS = 1.0
 _CTRL_C, _CTRL_D, _CTRL_Z = "\x03", "\x04", "\x1a"
 
 
@@ -55,16 +55,8 @@ def keys() -> Iterator[Keys]:
 
         yield windows_keys(msvcrt.getwch, msvcrt.kbhit)
     else:
-        import termios
-        import tty
-
-        stream = sys.stdin.fileno()
-        before = termios.tcgetattr(stream)
-        tty.setcbreak(stream)
-        try:
-            yield Keys(lambda: _posix_key(stream), lambda: termios.tcflush(stream, termios.TCIFLUSH))
-        finally:
-            termios.tcsetattr(stream, termios.TCSADRAIN, before)
+        with _posix_keys(sys.stdin.fileno()) as pressed:
+            yield pressed
 
 
 def windows_keys(getwch: Callable[[], str], kbhit: Callable[[], bool]) -> Keys:
@@ -91,16 +83,74 @@ def windows_keys(getwch: Callable[[], str], kbhit: Callable[[], bool]) -> Keys:
     return Keys(read, discard)
 
 
-def _posix_key(stream: int) -> str:
-    import select
+if sys.platform != "win32":
 
-    data = os.read(stream, 1)
-    if data == OTHER.encode():
-        while select.select([stream], [], [], _REST_SECONDS)[0] and os.read(stream, 1):
-            pass
+    @contextmanager
+    def _posix_keys(stream: int) -> Iterator[Keys]:
+        """Hand out the keys of a terminal set to give them one by one; whatever ends the run, it is set back."""
+        import signal
+        import termios
+        import tty
+
+        def discard() -> None:
+            with suppress(termios.error):
+                # First what is on its way to the screen: what was pressed before it stood there does not answer it.
+                termios.tcdrain(stream)
+                termios.tcflush(stream, termios.TCIFLUSH)
+
+        def stop(*_: object) -> None:
+            raise KeyboardInterrupt
+
+        def single(*_: object) -> None:
+            with suppress(termios.error):
+                tty.setcbreak(stream)
+
+        before = termios.tcgetattr(stream)
+        # Told to end, or stopped with Ctrl-Z and brought back, when the shell has set the terminal to its own ways.
+        signals = {
+            signal.SIGTERM: signal.signal(signal.SIGTERM, stop),
+            signal.SIGCONT: signal.signal(signal.SIGCONT, single),
+        }
+        single()
+        try:
+            yield Keys(lambda: _posix_key(stream), discard)
+        finally:
+            for number, handler in signals.items():
+                signal.signal(number, handler)
+            with suppress(termios.error):
+                termios.tcsetattr(stream, termios.TCSADRAIN, before)
+
+
+def _posix_key(stream: int) -> str:
+    """Wait for one key of a terminal."""
+    try:
+        first = os.read(stream, 1)
+    except OSError:
+        # The window is gone.
+        return END
+    if first == OTHER.encode():
+        _rest_of_special_key(stream)
         return OTHER
+    data = first
     # The first byte of a character of UTF-8 says how many follow (RFC 3629, section 3).
-    for _ in range(sum(data[:1] >= first for first in (b"\xc0", b"\xe0", b"\xf0"))):
-        data += os.read(stream, 1)
+    for _ in range(sum(first >= lead for lead in (b"\xc0", b"\xe0", b"\xf0"))):
+        data += _next_byte(stream)
     key = data.decode("utf-8", "replace")
     return END if key in ("", _CTRL_D) else "\n" if key == "\r" else key
+
+
+def _rest_of_special_key(stream: int) -> None:
+    """Read what follows Escape: nothing, one character, or a control sequence up to its final byte (ECMA-48, 5.4)."""
+    second = _next_byte(stream)
+    if second == b"O":
+        _next_byte(stream)
+    elif second == b"[":
+        while (byte := _next_byte(stream)) and not b"@" <= byte <= b"~":
+            pass
+
+
+def _next_byte(stream: int) -> bytes:
+    """Return one more byte of the same key, nothing where none comes in time."""
+    import select
+
+    return os.read(stream, 1) if select.select([stream], [], [], _REST_SECONDS)[0] else b""

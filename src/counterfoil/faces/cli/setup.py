@@ -59,6 +59,7 @@ def init(folder: Path | None, shop_name: str, addresses: tuple[str, ...], region
     say("  counterfoil.toml  the shop's settings")
     say("  coverage.toml     warranty terms: write the shop's own into it")
     say("  patterns/         one file a maker, for codes with known shapes (values are found by labels without them)")
+    say("  replies/          the shop's own texts of replies (counterfoil triage texts prints those there are)")
     at = "" if folder is None else f" --archive {shlex.quote(str(folder))}"
     say(f"Next: counterfoil ingest{at} MAILBOX")
 

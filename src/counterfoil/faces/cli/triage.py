@@ -26,10 +26,10 @@ from counterfoil.faces.cli.common import (
     who_option,
     why_option,
 )
-from counterfoil.faces.cli.groups import rules, settle_all
+from counterfoil.faces.cli.groups import rules, settle_all, show_from
 from counterfoil.faces.cli.lazy import OrderedGroup
 from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
-from counterfoil.faces.cli.reply import reply
+from counterfoil.faces.cli.reply import reply, texts
 from counterfoil.faces.cli.values import KINDS, as_day, assignments
 from counterfoil.faces.cli.walk import walk
 
@@ -46,19 +46,27 @@ if TYPE_CHECKING:
     invoke_without_command=True,
     short_help="Settle what needs a person: open messages and their questions.",
 )
+@click.option(
+    "--from", "sender", metavar="ADDRESS", help="List those from this address, as settling them will find them."
+)
 @json_option
 @folder_option
 @click.pass_context
-def triage(context: click.Context, folder: Path | None, as_json: bool) -> None:
+def triage(context: click.Context, folder: Path | None, sender: str | None, as_json: bool) -> None:
     """List the open messages, oldest first, grouped by the question they raise.
 
-    Example: counterfoil triage
+    \b
+    Examples: counterfoil triage
+              counterfoil triage --from news@stitch.example
     """
     named = named_folder(folder)
     if context.invoked_subcommand is None:
         archive = Archive(named)
         try:
-            _list(archive, as_json)
+            if sender is None:
+                _list(archive, as_json)
+            else:
+                show_from(archive, sender, as_json=as_json)
         finally:
             archive.close()
 
@@ -309,3 +317,4 @@ def undo(archive: Archive, refs: tuple[str, ...], who: str | None, why: str, as_
 triage.add_command(walk)
 triage.add_command(rules)
 triage.add_command(reply)
+triage.add_command(texts)

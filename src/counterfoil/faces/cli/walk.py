@@ -25,7 +25,9 @@ if TYPE_CHECKING:
 
 _INDENT = "     "
 _MOST = 9
-_HELP = "1-9 an answer  n new customer  a aside  s skip  u undo  o show the text  q quit"
+_HELP = "1-9 an answer  n new customer  a aside  s skip  u undo  o text  q quit  ? this"
+#: Lines of a message's text shown for one press: a slow line is not held up, and the question stays on the screen.
+_TEXT_LINES = 14
 _WHY = "triage walk"
 _SURE = "!"
 
@@ -38,10 +40,14 @@ def walk(archive: Archive, who: str | None, as_json: bool) -> None:
     """Go through the open messages, oldest first, one question at a time; one key answers it.
 
     \b
-    1-9  the answer with that number, the likeliest first    n  it is a new customer
-    a    it is no confirmation: put it aside                 s  skip it for now
-    u    take the last answer back                           o  show the text of the message
-    q    quit; what was settled is kept                      !  file a refused answer all the same
+    1-9  the answer with that number, the likeliest first
+    n    it is a new customer
+    a    it is no confirmation: put it aside
+    s    skip it for now
+    u    take the last answer back
+    o    show the text of the message, a piece a press
+    !    file a refused answer all the same
+    q    quit; what was settled is kept
 
     Each settlement is a line of the journal, as with `triage settle`, which also takes corrected values.
 
@@ -105,6 +111,8 @@ class _Walk:
         self.place = 0
         self.pressed = 0
         self.going = True
+        #: Lines of the text still to be shown, of the message that is asked about.
+        self.unread: list[str] | None = None
 
     @property
     def settled(self) -> list[str]:
@@ -125,7 +133,7 @@ class _Walk:
         if not self.refs:
             say("Nothing is open.")
             return
-        say(_HELP)
+        prose(_HELP)
         while self.going:
             if self.place < len(self.refs):
                 self._message(self.refs[self.place])
@@ -143,28 +151,39 @@ class _Walk:
             return
         say()
         head = shown[0]
+        self.unread = None
         place = f"({self.place + 1} of {len(self.refs)})"
         prose(f"{ref}  {place}  {head.day}  {head.sender}", style="bold", rest=_INDENT)
+        prose(head.subject, first=_INDENT)
         answers = _Answers()
         number = 0
         while number < len(shown):
-            outcome = self._question(shown[number], answers)
-            if outcome == "leave":
+            if len(shown) > 1:
+                say(f"{_INDENT}Question {number + 1} of {len(shown)}:")
+            result = self._question(shown[number], answers, last=number == len(shown) - 1)
+            if result == "leave":
                 return
-            number = max(0, number + (1 if outcome == "next" else -1))
+            number = max(0, number + (1 if result == "next" else -1))
         self._settle(ref, answers)
 
-    def _question(self, shown: Asked, answers: _Answers) -> str:
+    def _question(self, shown: Asked, answers: _Answers, *, last: bool) -> str:
         """Ask one question; return `next`, `back` to the one before, or `leave` the message."""
+        from counterfoil.answers.walk import outcomes
+
         prose(shown.text, style="yellow", first=_INDENT)
-        for number, candidate in enumerate(shown.candidates[:_MOST], 1):
+        store, settings = self.archive.store, self.archive.settings
+        done = outcomes(store, settings, shown, answers.given) if last else ("",) * len(shown.answers)
+        for number, (candidate, effect) in enumerate(list(zip(shown.candidates, done, strict=True))[:_MOST], 1):
             prose(_line(candidate), first=f"  {number}  ")
+            if effect:
+                prose(effect, "cyan", first=f"{_INDENT}-> ")
         prose(shown.changes, first=_INDENT)
         while True:
             key = self._key(shown)
             answer = shown.answer(key)
             if answer is not None:
                 answers.given.append(answer)
+                say(key)
                 return "next"
             match key:
                 case "a":
@@ -187,7 +206,7 @@ class _Walk:
                     self.going = False
                     return "leave"
                 case _:
-                    say("that is none of the keys")
+                    self._other(key)
 
     def _key(self, shown: Asked) -> str:
         """Wait for a key; the end of the input counts as q."""
@@ -205,18 +224,19 @@ class _Walk:
 
     def _settle(self, ref: str, answers: _Answers, *, sure: bool = False) -> None:
         """Settle a message; where that is refused, say why, and let it be filed all the same, or passed over."""
-        if not self._still_open(ref):
-            return
         try:
             done = pipeline.settle(
                 self.archive,
                 ref,
                 **answers.settlement(),  # type: ignore[arg-type]  # the keys are names of its arguments
                 sure=sure,
+                only_open=True,
                 who=self.who,
                 why=_WHY,
             )
         except SettlementRefused as error:
+            if not self._still_open(ref):
+                return
             say("refused")
             prose(error.what, style="yellow", first=_INDENT)
             self._refused(ref, answers, sure=sure)
@@ -251,7 +271,7 @@ class _Walk:
                     self.going = False
                     return None
                 case _:
-                    say("that is none of the keys")
+                    self._other(key)
 
     def _still_open(self, ref: str) -> bool:
         """Tell whether a message is open still; one that somebody else settled meanwhile is passed over."""
@@ -262,9 +282,12 @@ class _Walk:
         return False
 
     def _aside(self, ref: str) -> None:
-        if not self._still_open(ref):
+        try:
+            done = pipeline.settle(self.archive, ref, aside=True, only_open=True, who=self.who, why=_WHY)
+        except SettlementRefused:
+            if self._still_open(ref):
+                raise
             return
-        done = pipeline.settle(self.archive, ref, aside=True, who=self.who, why=_WHY)
         self._pass(done.journal, "aside")
 
     def _pass(self, journal: str | None, word: str) -> None:
@@ -292,11 +315,25 @@ class _Walk:
         return True
 
     def _show(self, ref: str) -> None:
+        """Show the text of a message, or what follows of it."""
         from counterfoil.answers.walk import text_of
 
         say("text")
-        for line in text_of(self.archive.store, ref):
+        lines = self.unread or text_of(self.archive.store, ref)
+        for line in lines[:_TEXT_LINES]:
             prose(line, first=_INDENT)
+        self.unread = lines[_TEXT_LINES:]
+        if self.unread:
+            say(f"{_INDENT}… o shows more ({len(self.unread)} lines)")
+
+    @staticmethod
+    def _other(key: str) -> None:
+        """Answer a key that means nothing here, or asks what the keys mean."""
+        if key == "?":
+            say("?")
+            prose(_HELP)
+        else:
+            say("that is none of the keys; ? tells them")
 
     def _end(self) -> None:
         """Everything was asked: leave, or take the last answer back."""
@@ -304,11 +341,13 @@ class _Walk:
         say("That was the last one.")
         while True:
             key = self._read("u q > ")
-            if key == "u" and self._undo():
-                return
             if key in ("q", "\n"):
                 say("quit")
                 self.going = False
+                return
+            if key != "u":
+                self._other(key)
+            elif self._undo():
                 return
 
 
