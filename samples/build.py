@@ -26,82 +26,8 @@ import makers  # noqa: E402
 import noise  # noqa: E402
 import trade  # noqa: E402
 from post import Sample  # noqa: E402
+from terms import COVERAGE  # noqa: E402
 from world import PEOPLE, SHOP_ADDRESSES, SHOP_NAME  # noqa: E402
-
-COVERAGE = """\
-# What the makers cover. start = "purchase" counts from the registration, marked as assumed, where no purchase is known.
-
-[[term]]
-maker = "Vesterlyng"
-part = "machine"
-years = 5
-start = "purchase"
-holder = "any"
-note = "Frame, drive and needle bar."
-
-[[term]]
-maker = "Vesterlyng"
-part = "electronics"
-years = 2
-start = "purchase"
-holder = "any"
-note = "Main board, screen, sensors."
-
-[[term]]
-maker = "Vesterlyng"
-model = "Orkan 720"
-part = "embroidery unit"
-years = 3
-months = 6
-start = "registration"
-holder = "first"
-note = "Only for the first holder, and only once registered."
-
-[[term]]
-maker = "Kestrelle"
-part = "machine"
-years = 5
-start = "registration"
-holder = "first"
-
-[[term]]
-maker = "Kestrelle"
-part = "motor"
-years = 10
-start = "registration"
-holder = "first"
-note = "Ten years on the motor for registered machines."
-
-[[term]]
-maker = "Kestrelle"
-part = "electronics"
-years = 2
-start = "purchase"
-holder = "any"
-
-[[term]]
-maker = "Orvando"
-part = "machine"
-years = 3
-start = "purchase"
-holder = "any"
-
-[[term]]
-maker = "Orvando"
-part = "electronics"
-years = 1
-months = 6
-start = "purchase"
-holder = "any"
-
-# Any other maker: what the shop itself promises.
-[[term]]
-part = "machine"
-years = 2
-start = "purchase"
-holder = "any"
-note = "The shop's own promise."
-"""
 
 
 def _write(path: Path, data: bytes | str) -> None:

@@ -280,6 +280,9 @@ senders = ["mail.vesterlyng.example"]
 models = ["Brise 300", "Brise 340", "Orkan 720"]
 enter = ["product_key", "activation_code"]
 where = "Settings, Upgrades"
+where_save = "Settings, Memory, Copy to stick"
+where_update = "Settings, Information, Update"
+manual = "chapter 11, Upgrades"
 """,
     "Kestrelle": """\
 also = ["Ateliers Kestrelle"]
@@ -287,6 +290,8 @@ senders = ["register.kestrelle.example"]
 models = ["Aria 5", "Duo 8"]
 enter = ["activation_code"]
 where = "Home, gear wheel, Extras"
+where_save = "Home, gear wheel, My designs, Export"
+before = ["Take the hoop off the embroidery arm: it moves when the machine starts."]
 """,
     "Orvando": """\
 also = ["Máquinas Orvando"]
@@ -294,7 +299,15 @@ senders = ["orvando.example"]
 models = ["Linea 40", "Linea 60 S"]
 enter = ["product_key", "activation_code"]
 where = "Menu 7, Options"
+where_update = "Menu 9, Version"
+after = ["Open Menu 7, Options once more and compare the list with this sheet."]
 """,
+}
+
+#: What is done once the codes of an upgrade are entered, by the prefix of its product keys.
+_STEPS = {
+    "MT": "Load the content pack from a memory stick: Library, Import.",
+    "CM": "Calibrate the camera: Home, gear wheel, Camera.",
 }
 
 _LABELS = {
@@ -359,7 +372,8 @@ def pattern_file(maker: Maker) -> str:
     for order, offer in enumerate(maker.offers, start=1):
         also = ", ".join(f'"{n}"' for n in dict.fromkeys(offer.names.values()) if n != offer.names["en"])
         parts.append(f'[[upgrades]]\nname = "{offer.names["en"]}"\nalso = [{also}]\norder = {order}\n')
-        parts.append(f'needs_firmware = "{offer.needs}"\nkey_prefix = "{offer.prefix}"\n\n')
+        parts.append(f'needs_firmware = "{offer.needs}"\nkey_prefix = "{offer.prefix}"\n')
+        parts.append(f'steps = ["{_STEPS[offer.prefix]}"]\n\n' if offer.prefix in _STEPS else "\n")
     parts.append("[proofs]\nfound = [\n")
     words = {
         "machine_id": ("Machine ID", "Maschinen-ID"),

@@ -78,7 +78,8 @@ def test_pythons_and_licence_are_those_of_the_package() -> None:
 def test_languages_are_those_of_the_vocabulary() -> None:
     """The README names exactly the languages the vocabulary has."""
     words = {"en": "English", "de": "German", "fr": "French", "nl": "Dutch", "es": "Spanish", "it": "Italian"}
-    words["sv"] = "Swedish"
+    words |= {"sv": "Swedish", "da": "Danish", "nb": "Norwegian", "fi": "Finnish", "pl": "Polish", "cs": "Czech"}
+    words |= {"pt": "Portuguese", "ja": "Japanese"}
     known = {v.language for v in Patterns.load(None).vocabularies}
     assert known == set(words)
     assert all(word in README for word in words.values())

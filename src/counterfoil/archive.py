@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from counterfoil.patterns import Patterns
     from counterfoil.records.originals import Originals
     from counterfoil.records.store import Store
+    from counterfoil.sandbox import Reader
 
 COVERAGE_FILE = "coverage.toml"
 RECORDS_FILE = "records.db"
@@ -66,9 +67,20 @@ _COVERAGE_TEMPLATE = """\
 # part = "machine"          # the part class, in your own words: machine, electronics, motor, labour
 # years = 2
 # months = 0
-# start = "purchase"        # or "registration", which stands in, marked as assumed, where no purchase is known
+# start = "purchase"        # or "registration", which stands in, marked as assumed, where no purchase is known;
+#                           # or "activation", the first confirmation that holds an activation code
 # holder = "any"            # or "first": ends when the machine changes hands
+# register_within_days = 30 # registered so soon after the purchase, or the shorter term:
+# else_years = 1            # else_months as well; both left out: no cover at all
+# proof = ["invoice"]       # what proves the start, any one: invoice, confirmation, pdf, registration
 # note = "Keep the invoice."
+#
+# [[example]]               # a worked case: `counterfoil coverage check` compares the answer with it
+# part = "machine"
+# purchase = 2024-02-29     # also registration, activation, changed_hands
+# on = 2026-02-28
+# covered = true            # or false, or "unknown"
+# last_day = 2026-02-28
 """
 
 
@@ -153,6 +165,13 @@ class Archive:
 
         return Patterns.load(self.folder / "patterns")
 
+    @cached_property
+    def reader(self) -> Reader:
+        """Reads messages, in processes of their own where that is called for."""
+        from counterfoil.sandbox import Reader
+
+        return Reader(self.settings, self.folder / "patterns", lambda: self.patterns)
+
     @property
     def coverage_file(self) -> Path:
         """The file with the warranty terms."""
@@ -195,7 +214,9 @@ class Archive:
             lock.release()
 
     def close(self) -> None:
-        """Close the records, where they were opened."""
+        """Close the records and end the reading processes, where there are any."""
+        if "reader" in self.__dict__:
+            self.reader.close()
         if "store" in self.__dict__:
             self.store.close()
 

@@ -1,4 +1,4 @@
-"""What a person does to profiles by hand, under the archive's lock: merge, split, handover, a holder's dates."""
+"""What a person does to profiles by hand, under the archive's lock: merge, split, hand over, extend cover."""
 
 from __future__ import annotations
 
@@ -7,6 +7,8 @@ from datetime import date
 
 from counterfoil.archive import Archive
 from counterfoil.model import Kind
+from counterfoil.records.extensions import Extension
+from counterfoil.records.extensions import extend as _extend
 from counterfoil.records.handover import HandedOver
 from counterfoil.records.handover import correct_dates as _correct_dates
 from counterfoil.records.handover import hand_over as _hand_over
@@ -75,3 +77,34 @@ def correct_dates(
     """Correct the dates of a holder; see :func:`counterfoil.records.handover.correct_dates`."""
     with archive.lock():
         return _correct_dates(archive.store, machine, customer, since=since, until=until, who=who, why=why)
+
+
+def extend_cover(
+    archive: Archive,
+    machine: str,
+    parts: Sequence[str],
+    months: int,
+    bought: date,
+    *,
+    since: date | None = None,
+    with_buyer: bool = False,
+    number: str = "",
+    message: str | None = None,
+    who: str,
+    why: str,
+) -> Extension:
+    """Enter an extension of cover that a customer bought; see :func:`counterfoil.records.extensions.extend`."""
+    with archive.lock():
+        return _extend(
+            archive.store,
+            machine,
+            parts,
+            months,
+            bought,
+            since=since,
+            with_buyer=with_buyer,
+            number=number,
+            message=message,
+            who=who,
+            why=why,
+        )

@@ -14,7 +14,8 @@
     ├── RecordUnknown        12   no record answers to the reference
     ├── SettlementRefused    13   a settlement would put a wrong or contradicting value into the records
     ├── SendingFailed        14   a reply could not be handed to the mail server
-    └── SendingUnclear       15   the connection broke before the mail server had said whether it took a reply
+    ├── SendingUnclear       15   the connection broke before the mail server had said whether it took a reply
+    └── ReadingImpossible    16   no process to read mail in can be started
 
 A message says what happened and to which file or record; ``next_step`` says what to do. Exit code 0 means done.
 """
@@ -146,6 +147,13 @@ class SendingUnclear(CounterfoilError):
 
     exit_code = 15
     next_step = "Ask the customer or the server's keeper whether it came; --again sends it once more."
+
+
+class ReadingImpossible(CounterfoilError):
+    """No process to read mail in can be started."""
+
+    exit_code = 16
+    next_step = "Free some memory, or set `readers` in counterfoil.toml to a smaller number, and run it again."
 
 
 def error_classes() -> tuple[type[CounterfoilError], ...]:

@@ -11,24 +11,20 @@ next start, and the index knows by itself how far it got.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import BinaryIO
 
 from counterfoil.archive import Archive
-from counterfoil.documents.message import read_message
 from counterfoil.durable import sync_folder
-from counterfoil.errors import ArchiveBusy, ArchiveDamaged, CounterfoilError, SettlementRefused
+from counterfoil.errors import ArchiveBusy, ArchiveDamaged, SettlementRefused
 from counterfoil.model import (
-    Document,
     Fact,
     JournalEntry,
     Kind,
-    Layer,
     Message,
     MessageRecord,
-    Problem,
     Reading,
     Rule,
     Standing,
@@ -41,17 +37,12 @@ from counterfoil.records.grouping import settle_from as _settle_from
 from counterfoil.records.rules import remove_rule as _remove_rule
 from counterfoil.records.settling import settle as _settle
 from counterfoil.records.undoing import undo as _undo
+from counterfoil.sandbox.reader import Task
 from counterfoil.sources import Received, Unreadable, collect
 
 #: Messages, and their bytes, whose originals are synced together. More gained nothing; the bytes bound the memory.
 BATCH_MESSAGES = 64
 BATCH_BYTES = 32_000_000
-
-#: How often a message may end the program by being read before it is put to a person unread.
-READING_ATTEMPTS = 2
-
-NO_LAYERS: tuple[Layer, ...] = (Layer("received", None, None),)
-UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
 
 #: Called after each batch with the number done so far.
 Progress = Callable[[int], None]
@@ -151,49 +142,31 @@ def take_in(archive: Archive, items: Sequence[Received], report: IngestReport) -
     end. A power cut in between leaves originals without a record, which :func:`recover` files.
     """
     kept = archive.originals.keep_many([item.data for item in items])
+    new: dict[str, Received] = {}
+    for item, (sha256, _) in zip(items, kept, strict=True):
+        if sha256 in new or archive.store.known(sha256) is not None:
+            report.already_kept += 1
+        else:
+            new[sha256] = item
+    _read_and_file(archive, new, report)
+
+
+def _read_and_file(archive: Archive, new: Mapping[str, Received], report: IngestReport, *, apart: bool = False) -> None:
+    """Read and file messages that are kept and not known, by hash; ``apart``: read all in processes of their own."""
+    reads = archive.reader.read([Task(sha256, item.data) for sha256, item in new.items()], apart=apart)
     with archive.store.grouped():
-        for item, (sha256, _) in zip(items, kept, strict=True):
-            if archive.store.known(sha256) is not None:
-                report.already_kept += 1
-            else:
-                _file(archive, item, sha256, report)
+        for item, (message, reading) in zip(new.values(), reads, strict=True):
+            _file(archive, item, message, reading, report)
 
 
-def _file(archive: Archive, item: Received, sha256: str, report: IngestReport, attempt: int = 1) -> None:
-    """Read and file one message that is kept and not known; ``attempt`` counts how often reading it has begun."""
-    # Should reading end the program, the next run finds here which message it was.
-    archive.unfinished.write_text(f"{sha256} {attempt}", encoding="ascii")
-    if attempt > READING_ATTEMPTS:
-        stopped = f"Reading it ended the program {READING_ATTEMPTS} times; it was not tried again."
-        message, reading = _unreadable(item.data, sha256, NO_LAYERS, stopped), UNREAD
-    else:
-        message, reading = read(archive, item.data, sha256)
+def _file(archive: Archive, item: Received, message: Message, reading: Reading, report: IngestReport) -> None:
+    """File one message."""
     # A file's name may be bytes that are no text; the records take text only.
     source = item.source.encode("utf-8", "backslashreplace").decode("utf-8")
     ref, decision = file_message(archive.store, message, reading, source, archive.settings)
     report.new += 1
     report.messages.append(ref)
     report.count(decision.standing)
-
-
-def read(archive: Archive, data: bytes, sha256: str) -> tuple[Message, Reading]:
-    """Read a message's bytes: its documents, then the facts in them."""
-    layers = NO_LAYERS
-    try:
-        message = read_message(data, archive.settings.limits, sha256=sha256)
-        layers = message.layers
-        return message, archive.patterns.read(message, archive.settings)
-    except CounterfoilError:
-        raise
-    except Exception as error:  # noqa: BLE001 - one message that no reader foresaw must not stop the batch or be lost
-        message = _unreadable(data, sha256, layers, f"Reading stopped with {type(error).__name__}.")
-        return message, UNREAD
-
-
-def _unreadable(data: bytes, sha256: str, layers: tuple[Layer, ...], reason: str) -> Message:
-    """Return a message of which only the bytes and perhaps the envelopes are known; text with codes is left out."""
-    whole = Document("body", 0, "", (), problem=Problem.DAMAGED, reason=reason, size=len(data))
-    return Message(sha256, len(data), layers, (whole,), (reason,))
 
 
 def recover(archive: Archive, report: IngestReport | None = None) -> int:
@@ -203,28 +176,22 @@ def recover(archive: Archive, report: IngestReport | None = None) -> int:
     """
     if not archive.unfinished.exists():
         return 0
-    suspect, attempts = _last_read(archive)
     archive.originals.sweep()
     missing = sorted(set(archive.originals.hashes()) - archive.store.hashes())
-    for sha256 in missing:
-        try:
-            data = archive.originals.read(sha256)
-        except ArchiveDamaged as error:
-            if report is not None:
-                report.problems.append(str(error))
-            continue
-        attempt = attempts + 1 if sha256 == suspect else 1
-        _file(archive, Received(data, "kept by an earlier run"), sha256, IngestReport(), attempt)
+    for start in range(0, len(missing), BATCH_MESSAGES):
+        found: dict[str, Received] = {}
+        for sha256 in missing[start : start + BATCH_MESSAGES]:
+            try:
+                found[sha256] = Received(archive.originals.read(sha256), "kept by an earlier run")
+            except ArchiveDamaged as error:
+                if report is not None:
+                    report.problems.append(str(error))
+        # One of them may have ended that run: no message is read in this process a second time.
+        _read_and_file(archive, found, IngestReport(), apart=True)
         if report is not None:
-            report.recovered += 1
+            report.recovered += len(found)
     archive.unfinished.unlink(missing_ok=True)
     return len(missing)
-
-
-def _last_read(archive: Archive) -> tuple[str, int]:
-    """Return the hash of the message that the unfinished run was reading last, and how often that had begun."""
-    sha256, _, attempts = archive.unfinished.read_text(encoding="ascii", errors="replace").partition(" ")
-    return sha256, int(attempts) if attempts.isdecimal() else 0
 
 
 def catch_up(archive: Archive, progress: Progress | None = None, *, wait_seconds: float | None = None) -> int:
@@ -372,6 +339,7 @@ def record(
     firmware_before: str | None = None,
     firmware_after: str | None = None,
     sure: bool = False,
+    accepted: Collection[str] = (),
     who: str,
     why: str,
 ) -> tuple[str, str, str]:
@@ -380,7 +348,7 @@ def record(
     Args and errors: see :func:`counterfoil.records.bench.record`; ``values`` are as typed.
     """
     with archive.lock():
-        facts = _typed(archive, values, None, None, date.today())
+        facts = typed(archive, values, None, None, date.today())
         return _record(
             archive.store,
             archive.settings,
@@ -389,6 +357,7 @@ def record(
             firmware_before=firmware_before,
             firmware_after=firmware_after,
             sure=sure,
+            accepted=accepted,
             who=who,
             why=why,
         )
@@ -400,10 +369,10 @@ def _typed_for(
     """Make facts of what was typed for a message: its maker and its day help to read them."""
     near = datetime.fromisoformat(record.received).date() if record.received else None
     maker = next((n.fact.value for n in record.facts if n.chosen and n.fact.kind is Kind.MAKER), None)
-    return _typed(archive, values, maker, machine, near)
+    return typed(archive, values, maker, machine, near)
 
 
-def _typed(
+def typed(
     archive: Archive, values: Sequence[tuple[Kind, str]], maker: str | None, machine: str | None, near: date | None
 ) -> list[Fact]:
     """Make facts of what was typed, held against the shapes and check digits of the maker typed, read or on record."""
@@ -429,6 +398,6 @@ def _maker_on_record(archive: Archive, typed: Mapping[Kind, str], machine: str |
 
 
 def _mark_unfinished(archive: Archive) -> None:
-    """Leave a durable mark before the first original is written; it will name the message being read."""
+    """Leave a durable mark before the first original is written."""
     archive.unfinished.touch()
     sync_folder(archive.folder)

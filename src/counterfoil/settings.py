@@ -36,6 +36,14 @@ class Limits:
     page_objects: int = 100_000
     zip_entries: int = 200
     zip_depth: int = 1
+    reader_bytes: int = 1_000_000_000
+    """Address space of a reading process; a PDF made to swell reaches it in a second or two."""
+    reader_cpu_seconds: int = 10
+    reader_seconds: int = 15
+    """Wall clock for one task of a reading process; what takes longer is stopped and becomes a question."""
+    reader_answer_bytes: int = 50_000_000
+    message_seconds: int = 60
+    """Wall clock for all tries at one message with files that end their reader."""
     facts: int = 500
     """More values than this in one message is a list, not a confirmation."""
 
@@ -72,6 +80,8 @@ class Settings:
     smtp_user: str = ""
     smtp_password_file: str = ""
     """A file whose first line is the password, readable by nobody else; empty: it is asked for."""
+    readers: int = 0
+    """Reading processes at work at once; 0: as many as the machine has cores."""
     index_batch: int = 2_000
     """Messages in one commit of the full-text index: each commit costs several syncs and one more segment."""
     limits: Limits = field(default_factory=Limits)

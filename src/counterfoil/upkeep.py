@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
 from counterfoil.archive import Archive
-from counterfoil.documents.message import read_message
-from counterfoil.errors import ArchiveDamaged, CounterfoilError
+from counterfoil.errors import ArchiveDamaged
 from counterfoil.model import CustomerList, Kind, Message, Reading, Standing
-from counterfoil.pipeline import catch_up
+from counterfoil.pipeline import BATCH_MESSAGES, catch_up
 from counterfoil.records.importing import ImportReport
 from counterfoil.records.importing import import_customers as _import_customers
 from counterfoil.records.rereading import MessageChange, Target, is_unchanged, renew_messages, targets
+from counterfoil.sandbox.reader import UNREAD, Task
 
 __all__ = ["RereadReport", "import_customers", "reread"]
 
@@ -117,10 +117,14 @@ def reread(
     name = _maker(archive, maker)
     wanted = targets(archive.store, since_day=None if since is None else since.isoformat(), maker=name)
     read: list[tuple[str, Message, Reading]] = []
-    for done, target in enumerate(wanted, start=1):
-        found = _read(archive, target, name, report)
-        if found is not None:
-            read.append((target.id, *found))
+    for done, (target, mail) in enumerate(zip(wanted, _read(archive, wanted, report), strict=True), start=1):
+        if mail is not None and mail[1] is UNREAD:
+            report.problems.append(f"{target.id}: {mail[0].defects[-1]} It stays as it is.")
+        elif mail is not None:
+            report.read += 1
+            found = _changed(archive, target, name, *mail)
+            if found is not None:
+                read.append((target.id, *found))
         if progress is not None:
             progress(done, len(wanted))
     scope = {"since": None if since is None else since.isoformat(), "maker": name}
@@ -140,21 +144,25 @@ def _maker(archive: Archive, name: str | None) -> str | None:
     return name if found is None else found.name
 
 
-def _read(archive: Archive, target: Target, maker: str | None, report: RereadReport) -> tuple[Message, Reading] | None:
+def _read(archive: Archive, wanted: Sequence[Target], report: RereadReport) -> Iterator[tuple[Message, Reading] | None]:
+    """Read messages anew, in order; None for one whose original is damaged. A few at a time are held in memory."""
+    for start in range(0, len(wanted), BATCH_MESSAGES):
+        tasks: list[Task | None] = []
+        for target in wanted[start : start + BATCH_MESSAGES]:
+            try:
+                tasks.append(Task(target.sha256, archive.originals.read(target.sha256)))
+            except ArchiveDamaged as error:
+                report.problems.append(f"{target.id}: {error}")
+                tasks.append(None)
+        found = archive.reader.read([task for task in tasks if task is not None])
+        for task in tasks:
+            yield None if task is None else next(found)
+
+
+def _changed(
+    archive: Archive, target: Target, maker: str | None, mail: Message, reading: Reading
+) -> tuple[Message, Reading] | None:
     """Return a message and its new reading where something may change; its lines are left behind, they are large."""
-    try:
-        data = archive.originals.read(target.sha256)
-        mail = read_message(data, archive.settings.limits, sha256=target.sha256)
-        reading = archive.patterns.read(mail, archive.settings)
-    except ArchiveDamaged as error:
-        report.problems.append(f"{target.id}: {error}")
-        return None
-    except CounterfoilError:
-        raise
-    except Exception as error:  # noqa: BLE001 - one message that no reader foresaw must not stop all others
-        report.problems.append(f"{target.id}: Reading stopped with {type(error).__name__}; it stays as it is.")
-        return None
-    report.read += 1
     chosen = reading.chosen.get(Kind.MAKER)
     if maker is not None and target.maker is None and (chosen is None or chosen.normal.casefold() != maker.casefold()):
         return None

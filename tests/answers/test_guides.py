@@ -10,11 +10,24 @@ from counterfoil.patterns.makers import MakerPattern, UpgradePattern
 
 
 def test_a_guide_is_taken_from_a_maker_file() -> None:
-    """Order of entry, menu, names, order and firmware come over from the maker's pattern file."""
-    upgrades = (UpgradePattern("Stitch Pack", ("Stichpaket",), 2, "2.40", "SP"),)
-    maker = MakerPattern("Vellamar", ("Vellamar Oy",), enter=(Kind.ACTIVATION_CODE,), where="Setup", upgrades=upgrades)
-    expected = (UpgradeGuide("Stitch Pack", ("Stichpaket",), 2, "2.40", "SP"),)
-    assert EntryGuide.of(maker) == EntryGuide("Vellamar", ("Vellamar Oy",), (Kind.ACTIVATION_CODE,), "Setup", expected)
+    """Order of entry, menus, the maker's own steps, names, order and firmware come over from the maker's file."""
+    upgrades = (UpgradePattern("Stitch Pack", ("Stichpaket",), 2, "2.40", "SP", ("Load the pack.",)),)
+    maker = MakerPattern(
+        "Vellamar",
+        ("Vellamar Oy",),
+        enter=(Kind.ACTIVATION_CODE,),
+        where="Setup",
+        upgrades=upgrades,
+        where_save="Setup, Save",
+        where_update="Setup, Update",
+        manual="chapter 9",
+        before=("Take the hoop off.",),
+        after=("Compare the list.",),
+    )
+    expected = (UpgradeGuide("Stitch Pack", ("Stichpaket",), 2, "2.40", "SP", ("Load the pack.",)),)
+    own = ("Setup, Save", "Setup, Update", "chapter 9", ("Take the hoop off.",), ("Compare the list.",))
+    found = EntryGuide.of(maker)
+    assert found == EntryGuide("Vellamar", ("Vellamar Oy",), (Kind.ACTIVATION_CODE,), "Setup", expected, *own)
 
 
 def test_without_an_order_the_product_key_comes_first() -> None:
@@ -46,3 +59,5 @@ def test_versions_are_compared_as_numbers() -> None:
     """2.10 is newer than 2.9, and 2.0 is 2."""
     assert version_key("2.10") > version_key("2.9")
     assert version_key("V2.0") == version_key("2")
+    assert version_key("none yet") < version_key("0.1")
+    assert version_key("2.10b") > version_key("2.10")

@@ -4,24 +4,31 @@ from __future__ import annotations
 
 import stat
 import sys
-from collections.abc import Sequence
 from datetime import date
 from pathlib import Path
 
 import pytest
-from answers_world import MARIT, MARIT_AGAIN, Desk
+from answers_world import MARIT, MARIT_AGAIN, MARIT_SWAPPED, TRADED_IN, Desk
 
-from counterfoil.answers.handout import Handout, safe_name, write_handout
+from counterfoil.answers.handout import Attachments, Handout, save_attachments, write_handout
 from counterfoil.answers.restore import RestoreSheet, restore
 from counterfoil.errors import ArchiveDamaged, StorageFull, UsageProblem
+from counterfoil.records.settling import settle
 
-PDF = b"%PDF-1.7 the attachment"
+PDF = b"%PDF-1.7 the attachment "
+PACK = b"PK\x03\x04 five hundred motifs"
 
 
-def attachments(data: bytes) -> Sequence[tuple[str, bytes]]:
-    """Take a message apart: here every message carries the same two files of one name."""
+def attachments(data: bytes) -> tuple[list[tuple[str, bytes]], bool]:
+    """Take a message apart: here every message carries two confirmations of one name, its own, and one content pack."""
     assert data.startswith(b"From:")
-    return [("confirmation.pdf", PDF), ("../Confirmation.pdf", PDF + b"!")]
+    own = PDF + data[-30:]
+    return [("confirmation.pdf", own), ("../Confirmation.pdf", own + b"!"), ("motifs.zip", PACK)], True
+
+
+def carrying(*files: tuple[str, bytes], complete: bool = True) -> Attachments:
+    """Return what takes a message apart into these files."""
+    return lambda _data: (list(files), complete)
 
 
 def revealed(desk: Desk) -> RestoreSheet:
@@ -51,15 +58,17 @@ def test_sheet_originals_and_attachments_are_written(desk: Desk, tmp_path: Path)
     assert [path.name for path in out.files] == [
         "M1-restore-sheet.pdf",
         "M1-E1.eml",
+        "M1-E2.eml",
         "M1-E1-confirmation.pdf",
         "M1-E1-Confirmation~2.pdf",
-        "M1-E2.eml",
+        "M1-E1-motifs.zip",
         "M1-E2-confirmation.pdf",
         "M1-E2-Confirmation~2.pdf",
     ]
     assert out.files[0].read_bytes().startswith(b"%PDF")
     assert out.files[1].read_bytes() == desk.originals.read(desk.store.message("E1").sha256)
-    assert out.files[2].read_bytes() == PDF
+    assert out.files[3].read_bytes() == PDF + out.files[1].read_bytes()[-30:]
+    assert out.files[5].read_bytes() == PACK
     assert out.left_out == ()
 
 
@@ -91,7 +100,7 @@ def test_nothing_is_overwritten(desk: Desk, tmp_path: Path) -> None:
 def test_a_file_in_place_of_the_folder_is_said(desk: Desk, tmp_path: Path) -> None:
     """A file where the folder should be is a wrong use, not a full disk."""
     (tmp_path / "out").write_text("a file")
-    with pytest.raises(UsageProblem, match="cannot take the sheet"):
+    with pytest.raises(UsageProblem, match="cannot take the files"):
         write(desk, revealed(desk), tmp_path / "out")
 
 
@@ -108,7 +117,7 @@ def test_a_disk_that_refuses_leaves_nothing_behind(desk: Desk, tmp_path: Path, m
             raise OSError(28, "No space left on device")
         return real(handle, mode)
 
-    monkeypatch.setattr("counterfoil.answers.handout.os.fdopen", full)
+    monkeypatch.setattr("counterfoil.answers.handout_files.os.fdopen", full)
     with pytest.raises(StorageFull, match="No space left on device"):
         write(desk, revealed(desk), tmp_path / "out")
     assert list((tmp_path / "out").iterdir()) == []
@@ -123,21 +132,62 @@ def test_a_changed_original_is_not_handed_out(desk: Desk, tmp_path: Path) -> Non
     assert not (tmp_path / "out").exists()
 
 
-@pytest.mark.parametrize(
-    ("name", "safe"),
-    [
-        ("confirmation.pdf", "confirmation.pdf"),
-        ("../../etc/passwd", "passwd"),
-        ("C:\\temp\\Bestätigung Nr. 5.pdf", "Bestätigung Nr. 5.pdf"),
-        ("", "attachment"),
-        ("..", "attachment"),
-        ("a\x00b\n<c>.pdf", "a_b__c_.pdf"),
-        ("NUL.pdf", "_NUL.pdf"),
-        ("com1", "_com1"),
-        ("x" * 300 + ".pdf", "x" * 80 + ".pdf"),
-        (".hidden", "hidden"),
-    ],
-)
-def test_hostile_names_stay_in_their_folder(name: str, safe: str) -> None:
-    """Names of attachments come out as plain names that every file system takes."""
-    assert safe_name(name) == safe
+def test_attachments_alone_are_saved_byte_for_byte(desk: Desk, tmp_path: Path) -> None:
+    """Every attachment of the machine's messages is written as it came; the same bytes twice make one file."""
+    out = save_attachments(revealed(desk), tmp_path / "out", desk.store, desk.originals.read, attachments)
+    names = [path.name for path in out.files]
+    assert names == [
+        "M1-E1-confirmation.pdf",
+        "M1-E1-Confirmation~2.pdf",
+        "M1-E1-motifs.zip",
+        "M1-E2-confirmation.pdf",
+        "M1-E2-Confirmation~2.pdf",
+    ]
+    assert (tmp_path / "out" / "M1-E1-motifs.zip").read_bytes() == PACK
+    with pytest.raises(UsageProblem, match="is there already"):
+        save_attachments(revealed(desk), tmp_path / "out", desk.store, desk.originals.read, attachments)
+
+
+def test_programs_are_never_left_ready_to_run(desk: Desk, tmp_path: Path) -> None:
+    """A program is saved byte for byte under an ending that nothing runs, without the right to be run, and said."""
+    take = carrying(("Update.EXE", b"MZ"), ("run.sh", b"#!/bin/sh"), ("motifs.pes", b"#PES0001"))
+    out = save_attachments(revealed(desk), tmp_path / "out", desk.store, desk.originals.read, take)
+    assert [path.name for path in out.files] == ["M1-E1-Update.EXE_", "M1-E1-run.sh_", "M1-E1-motifs.pes"]
+    assert out.files[0].read_bytes() == b"MZ"
+    assert all(stat.S_IMODE(path.stat().st_mode) & 0o111 == 0 for path in out.files)
+    assert [sentence.split(" is a program")[0] for sentence in out.left_out] == ["M1-E1-Update.EXE_", "M1-E1-run.sh_"]
+
+
+def test_confirmations_of_dead_codes_are_left_out(desk: Desk, tmp_path: Path) -> None:
+    """After a swap of the board the old PDFs stay out and are named; the content pack that came with them is saved."""
+    desk.confirm(MARIT_SWAPPED, day="2025-05-05")
+    out = save_attachments(revealed(desk), tmp_path / "out", desk.store, desk.originals.read, attachments)
+    assert [path.name for path in out.files] == [
+        "M1-E1-motifs.zip",
+        "M1-E3-confirmation.pdf",
+        "M1-E3-Confirmation~2.pdf",
+    ]
+    assert "E1: confirmation.pdf is left out: the codes of E1 must not be entered." in out.left_out
+
+
+def test_attachments_of_a_former_holder_are_not_handed_out(desk: Desk, tmp_path: Path) -> None:
+    """After a trade-in only what belongs to the present holder is written, and the rest is named."""
+    third = desk.confirm(TRADED_IN, day="2025-06-12")
+    settle(desk.store, desk.settings, third, customer="new", machine="M1", who="anna", why="traded in at the shop")
+    out = save_attachments(revealed(desk), tmp_path / "out", desk.store, desk.originals.read, attachments)
+    assert {path.name.split("-")[1] for path in out.files} == {third}
+    assert out.left_out == tuple(f"{ref} belongs to another customer and is not handed out." for ref in ("E1", "E2"))
+
+
+def test_parts_that_are_not_read_are_said(desk: Desk, tmp_path: Path) -> None:
+    """Where a message has more parts than the limits allow, the person is told to look at the original."""
+    take = carrying(("a.zip", b"a"), complete=False)
+    out = save_attachments(revealed(desk), tmp_path / "out", desk.store, desk.originals.read, take)
+    assert out.left_out[0] == "E1 has more parts than are read: look for further files in its original."
+
+
+def test_attachments_show_codes_and_need_a_reveal(desk: Desk, tmp_path: Path) -> None:
+    """Without a reveal no attachment is written."""
+    with pytest.raises(UsageProblem, match="show codes in clear"):
+        save_attachments(restore(desk.store, "M1"), tmp_path / "out", desk.store, desk.originals.read, attachments)
+    assert not (tmp_path / "out").exists()

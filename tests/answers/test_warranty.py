@@ -1,6 +1,7 @@
 """Warranty answers: the dates on record, the terms, and what they say together.
 
-That the last day of a term is the one with the start's own number, inclusive, is common practice, no source.
+That the last day of a term is the one with the start's own number, inclusive, is the rule of BGB section 188(2); worked
+cases stand in tests/outside/test_warranty_cases.py.
 """
 
 from __future__ import annotations
@@ -225,8 +226,11 @@ def test_json_has_the_keys_of_the_contract() -> None:
     assert list(answer) == ["machine", "customer", "on", "coverage", "evidence", "note"]
     assert (answer["machine"], answer["customer"], answer["on"]) == ("M7", "C3", "2025-01-01")
     assert answer["note"] == STANDING_NOTE
-    assert answer["coverage"] == [
-        {
+    coverage = answer["coverage"]
+    assert isinstance(coverage, list)
+    assert coverage == [
+        coverage[0]
+        | {
             "part": "machine",
             "covered": True,
             "start": "2024-01-15",
@@ -236,8 +240,20 @@ def test_json_has_the_keys_of_the_contract() -> None:
             "days_left": 379,
             "why": "Covered up to and including 2026-01-15: 2 years from the purchase on 2024-01-15 "
             "(E5, pdf:confirmation.pdf, page 1). Keep the invoice.",
+            "rule": "2 years from the purchase; stays with the machine.",
+            "missing": [],
+            "extensions": [],
         }
     ]
+    assert (coverage[0]["proof"]["message"], coverage[0]["proof"]["page"]) == ("E5", 1)
+    (told,) = coverage[0]["answers"]
+    assert told == {
+        "covered": True,
+        "start": "2024-01-15",
+        "ends": "2026-01-15",
+        "days_left": 379,
+        "because": "counted from 2024-01-15",
+    }
     evidence = answer["evidence"]
     assert isinstance(evidence, list)
     assert {"kind": "purchase_date", "message": "E5", "page": 1, "pattern": "label"}.items() <= evidence[-1].items()

@@ -8,7 +8,7 @@ import re
 import pdf_papers as papers
 from mail_parts import HEAD, LIMITS, multipart, part
 
-from counterfoil.documents.attachments import attachments
+from counterfoil.documents.attachments import all_files, attachments
 from counterfoil.settings import Limits
 
 PDF = papers.paper(papers.beside)
@@ -47,3 +47,30 @@ def test_limits() -> None:
     assert len(attachments(data, Limits(parts=3))) == 3
     assert attachments(data, Limits(part_bytes=10)) == []
     assert attachments(data, Limits(mime_depth=0)) == []
+
+
+def test_every_kind_of_file() -> None:
+    """Of all files, content packs and named texts come out too; what the sender wrote into the message does not."""
+    packed = b"PK\x03\x04 not a real zip \x00\xff"
+    data = multipart(
+        part("Hi", "text/plain"),
+        part("<p>Hi</p>", "text/html"),
+        part(packed, "application/zip; name=motifs.zip"),
+        part(b"#PES0001\x00", 'application/octet-stream; name="rose.pes"'),
+        part("read me", "text/plain; name=readme.txt"),
+        part(b"BEGIN:VCARD", "text/vcard; name=card.vcf"),
+        part(INNER, "message/rfc822"),
+    )
+    files, complete = all_files(data, LIMITS)
+    assert [name for name, _ in files] == ["motifs.zip", "rose.pes", "readme.txt", "inner.pdf"]
+    assert files[0][1] == packed and files[1][1] == b"#PES0001\x00"
+    assert complete
+
+
+def test_all_files_say_when_they_are_not_all() -> None:
+    """Beyond the number of parts or bytes that are looked at, the answer says that something is missing."""
+    data = multipart(*(part(PDF, f"application/pdf; name={i}.pdf") for i in range(5)))
+    files, complete = all_files(data, Limits(parts=3))
+    assert (len(files), complete) == (3, False)
+    assert all_files(data, Limits(message_bytes=100))[1] is False
+    assert len(all_files(data, Limits(part_bytes=10))[0]) == 5

@@ -56,6 +56,11 @@ DASHED = {
     "pt old": ("-----Mensagem original-----", "De", "Enviada em", "Para", "Assunto", "terça, 4 de março de 2025 10:12"),
     "fi": ("----- Välitetty viesti -----", "Lähettäjä", "Pvm", "Vastaanottaja", "Aihe", "4. maaliskuuta 2025 10:12"),
     "pl": ("-------- Wiadomość przekazana --------", "Od", "Data", "Do", "Temat", "4 marca 2025 10:12"),
+    "cs": ("-------- Přeposlaná zpráva --------", "Od", "Datum", "Komu", "Předmět", "4. března 2025 10:12"),
+    "cs old": ("-----Původní zpráva-----", "Odesílatel", "Odesláno", "Komu", "Předmět", "úterý 4. března 2025 10:12"),
+    "ja": ("-------- 転送されたメッセージ --------", "差出人", "日付", "宛先", "件名", "2025年3月4日(火) 10:12"),
+    "ja web": (WEB, "差出人", "Date", "To", "Subject", "2025年3月4日(火) 10:12"),
+    "ja old": ("-----Original Message-----", "差出人", "送信日時", "宛先", "件名", "2025年3月4日 10:12"),
 }  # fmt: skip
 
 BEGIN = {

@@ -35,6 +35,27 @@ def test_a_maker_file_is_read_whole() -> None:
     assert len(maker.proofs) == 2
 
 
+def test_a_maker_file_says_what_is_done_around_the_codes() -> None:
+    """Menus for saving and updating, the place in the manual, and the maker's own steps are read; none is needed."""
+    text = """
+maker = "Velotta"
+where_save = "Memory"
+where_update = "Version"
+manual = "chapter 9"
+before = ["Take the hoop off."]
+after = ["Compare the list.", "Switch it off."]
+[[upgrades]]
+name = "Motifs"
+steps = ["Load the pack."]
+"""
+    maker = parse_maker("velotta.toml", text.encode())
+    assert (maker.where_save, maker.where_update, maker.manual) == ("Memory", "Version", "chapter 9")
+    assert (maker.before, maker.after) == (("Take the hoop off.",), ("Compare the list.", "Switch it off."))
+    assert maker.upgrades[0].steps == ("Load the pack.",)
+    plain = parse_maker("velotta.toml", MAKER.encode())
+    assert (plain.where_save, plain.before, plain.upgrades[0].steps) == ("", (), ())
+
+
 @pytest.mark.parametrize(
     ("text", "says"),
     [
@@ -46,6 +67,7 @@ def test_a_maker_file_is_read_whole() -> None:
         ('maker = "X"\nmodels = [{ name = "Z", since = "03/2021" }]', "no year, month or day"),
         ('maker = "X"\nmodels = [{ name = "Z", since = "2021-13" }]', "no year, month or day"),
         ('maker = "X"\nmodels = [{ name = "Z", since = "2021", until = "2022" }]', "keys nobody knows: until"),
+        ('maker = "X"\nbefore = "Take the hoop off."', "not a list of texts"),
         ('maker = "X"\n[codes.colour]\nshape = "####"', "no kind of fact"),
         ('maker = "X"\n[codes.model]\nshape = "####"', "no code"),
         ('maker = "X"\n[codes.machine_id]\nshape = "##"', "at least 4 characters"),

@@ -12,6 +12,7 @@ from records_world import MARIT, SETTINGS, another, dump, fact, take, values
 
 from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
 from counterfoil.model import Check, Fact, Kind, Standing
+from counterfoil.records.bench import objections
 from counterfoil.records.bench import record as record_any
 from counterfoil.records.handover import NOBODY, hand_over
 from counterfoil.records.settling import undo
@@ -173,3 +174,45 @@ def test_dates_that_contradict_are_refused(store: Store) -> None:
     given = facts(values(purchase_date="2025-03-02", registration_date="2025-03-01"))
     with pytest.raises(SettlementRefused, match="before the day it was bought"):
         record(store, given, customer="new")
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "said"),
+    [
+        ("2.9", None, "2.9 is older than 2.10, noted of M1 on 2025-03-10 (E1)."),
+        (None, "2.9", "2.9 is older than 2.10, noted of M1 on 2025-03-10 (E1)."),
+        ("2.40", "2.11", "after the update, 2.11, is older than before it, 2.40."),
+    ],
+)
+def test_firmware_going_backwards(store: Store, before: str | None, after: str | None, said: str) -> None:
+    """A version older than the one noted last, or than before the update, is refused unless somebody is sure."""
+    take(store, MARIT)
+    given = facts({Kind.MACHINE_ID: MARIT[Kind.MACHINE_ID]})
+    with pytest.raises(SettlementRefused) as refused:
+        record(store, given, firmware_before=before, firmware_after=after)
+    assert said in refused.value.what and "--sure" in refused.value.next_step
+    assert store.journal() == []
+    record(store, given, firmware_before=before, firmware_after=after, sure=True)
+    (line,) = store.journal()
+    assert line.detail["sure"] is True
+    assert said in str(line.detail["against"])
+
+
+def test_what_a_person_accepted_and_nothing_else(store: Store) -> None:
+    """Contradictions that were read and accepted do not refuse an entry; any other one still does."""
+    take(store, MARIT)
+    given = facts(another(2, product_key=MARIT[Kind.PRODUCT_KEY]))
+    against = objections(store, SETTINGS, customer="C1", facts=given)
+    assert len(against) == 1 and "on another machine already" in against[0]
+    assert store.journal() == []
+    more = facts(another(2, product_key=MARIT[Kind.PRODUCT_KEY], activation_code=MARIT[Kind.ACTIVATION_CODE]))
+    with pytest.raises(SettlementRefused, match="activation code"):
+        record(store, more, customer="C1", accepted=against)
+    assert record(store, given, customer="C1", accepted=against)[1] == "M2"
+
+
+def test_what_cannot_be_entered_is_said_before(store: Store) -> None:
+    """Asking what speaks against an entry refuses what nobody could enter, and writes nothing."""
+    with pytest.raises(SettlementRefused, match="needs a name"):
+        objections(store, SETTINGS, customer="new", facts=facts({Kind.MACHINE_ID: "HG-204518-K"}))
+    assert store.machines() == []

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from functools import cache
 
 import pytest
 from hypothesis import given, settings
@@ -11,18 +12,27 @@ from rapidfuzz.distance import Levenshtein
 
 from counterfoil.model import Kind
 from counterfoil.patterns.normal import fold_code
-from counterfoil.records.codes import is_near, masked, probes, shown, stored_pieces, weighted_distance
+from counterfoil.records.codes import (
+    MOST_PROBES,
+    is_near,
+    masked,
+    probes,
+    shown,
+    stored_pieces,
+    variants,
+    weighted_distance,
+)
 
 ALPHABET = "23456789ABCDEFGHJKLMNPQRSTUVWXYZ01IO"
-some_codes = st.text(ALPHABET, min_size=8, max_size=20)
+some_codes = st.text(ALPHABET, min_size=8, max_size=24)
 
 
 @settings(max_examples=300, deadline=None, derandomize=True)
 @given(some_codes, st.randoms(use_true_random=False))
 def test_two_wrong_characters_share_a_piece(code: str, rng: random.Random) -> None:
-    """Whatever two characters are replaced, left out or put in, a look-up still meets one of the stored pieces.
+    """Whatever two characters are replaced, left out or put in, a look-up still meets two of the stored pieces.
 
-    The guarantee of Pass-Join, theorem 1 with its multi-match-aware selection (PVLDB 5(3), 2011).
+    The guarantee of Pass-Join (PVLDB 5(3), 2011) for two whole pieces of four in place of one of three.
     """
     wrong = list(code)
     for _ in range(2):
@@ -41,13 +51,9 @@ def test_two_wrong_characters_share_a_piece(code: str, rng: random.Random) -> No
 
 
 def test_any_number_of_keys_stays_small() -> None:
-    """A code has three pieces, and a look-up asks for nineteen at most, as the paper's selection promises.
-
-    On top come the forms of a running number: one for each character of its last piece.
-    """
-    assert len(stored_pieces("9KDW4HPX77RAB2NE")) == 3
-    assert len(stored_pieces("202500000117", series=True)) == 3 + 4
-    assert len([key for key in probes("9KDW4HPX77RAB2NE") if ":-" not in key]) <= 19
+    """A code is kept under six keys, two pieces of four each, and a look-up asks for a bounded number of them."""
+    assert len(stored_pieces("9KDW4HPX77RAB2NE")) == 6
+    assert max(len(probes("9KDW4HPX77RAB2NE9KDW4HPX77RAB2NE"[:size])) for size in range(6, 33)) == MOST_PROBES
 
 
 @pytest.mark.parametrize("code", ["", "A", "12345", "7" * 65])
@@ -64,12 +70,48 @@ def test_look_alikes_are_near() -> None:
 
 
 def test_distance_ranks_what_people_do() -> None:
-    """A look-alike is nearer than a swap, a swap nearer than a gap, a gap nearer than another character."""
+    """A look-alike is nearer than what was misheard, that nearer than a swap, a gap, and any other character."""
     code = "9KDW4HPX"
-    ranked = [weighted_distance(code, other) for other in (code, "9KDW4HPX".replace("D", "0"), "9KWD4HPX", "9KD4HPX")]
-    ranked.append(weighted_distance(code, "9KDW4HPM"))
-    assert ranked == sorted(ranked) == [0, 0.25, 0.6, 0.9, 1.0]
+    others = (code, "9K0W4HPX", "9KBW4HPX", "9KWD4HPX", "9KD4HPX", "9KDW4HPM")
+    assert [weighted_distance(code, other) for other in others] == [0, 0.25, 0.5, 0.6, 0.9, 1.0]
     assert weighted_distance("AB", "") == pytest.approx(1.8)
+
+
+def plainly(a: str, b: str) -> float:
+    """Return the weighted distance by its definition: the least cost of all ways from one code to the other."""
+
+    @cache
+    def rest(i: int, j: int) -> float:
+        if i == len(a) or j == len(b):
+            return 0.9 * (len(a) - i + len(b) - j)
+        same = 0.0 if a[i] == b[j] else weighted_distance(a[i], b[j])
+        ways = [rest(i + 1, j + 1) + same, rest(i + 1, j) + 0.9, rest(i, j + 1) + 0.9]
+        if a[i : i + 2] == b[j : j + 2][::-1] and a[i] != b[j] and len(a) > i + 1:
+            ways.append(rest(i + 2, j + 2) + 0.6)
+        return min(ways)
+
+    return rest(0, 0)
+
+
+@settings(max_examples=300, deadline=None, derandomize=True)
+@given(st.text("0OB8DTPMNQ5", min_size=1, max_size=8), st.text("0OB8DTPMNQ5", min_size=1, max_size=8))
+def test_the_distance_is_the_least(one: str, other: str) -> None:
+    """Short cuts for replaced characters and the table of costs give what the definition gives."""
+    assert weighted_distance(one, other) == pytest.approx(plainly(one, other))
+
+
+@pytest.mark.parametrize("pair", ["BD", "PT", "VZ", "FS", "MN", "59"])
+def test_what_is_misheard(pair: str) -> None:
+    """Letters that are taken for one another on the telephone are nearer than others, both ways; common practice."""
+    one, other = pair[0], pair[1]
+    assert weighted_distance(f"Q{one}4K", f"Q{other}4K") == weighted_distance(f"Q{other}4K", f"Q{one}4K") == 0.5
+
+
+def test_variants_of_an_ending() -> None:
+    """What an ending may be is made of its look-alikes and of what sounds like it, with their costs added up."""
+    found = variants("7Q4K", 1)
+    assert found["7O4K"] == 0.25 and found["7U4K"] == 0.5 and found["7Q4J"] == 0.5 and "7Q4K" not in found
+    assert "7O4J" not in found and variants("7Q4K", 2)["7O4J"] == 0.75
 
 
 def test_masking() -> None:

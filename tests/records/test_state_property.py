@@ -30,6 +30,7 @@ from counterfoil.errors import CounterfoilError, SettlementRefused
 from counterfoil.model import CustomerList, Kind, ListRow, Message, Standing
 from counterfoil.records import schema
 from counterfoil.records.bench import record
+from counterfoil.records.correcting import correct
 from counterfoil.records.handover import NEW, NOBODY, correct_dates, hand_over
 from counterfoil.records.importing import import_customers
 from counterfoil.records.merging import merge, split
@@ -158,7 +159,21 @@ class Desk(RuleBasedStateMachine):
         own = another(machine, customer_name="Runa Aldermoor")
         facts = [fact(k, own[k]) for k in (Kind.MACHINE_ID, Kind.CUSTOMER_NAME)]
         self._do(
-            lambda: record(self.store, SETTINGS, customer=to, facts=facts, firmware_after="2.4", who="kim", why="")
+            lambda: record(self.store, SETTINGS, customer=to, facts=facts, firmware_after="2.40", who="kim", why="")
+        )
+
+    @rule(
+        line=st.integers(1, 12),
+        name=st.one_of(st.none(), st.sampled_from(NAMES)),
+        version=st.sampled_from(("2.50", "3.1")),
+    )
+    def corrected(self, line: int, name: str | None, version: str) -> None:
+        """An entry by hand is corrected."""
+        facts = [] if name is None else [fact(Kind.CUSTOMER_NAME, name)]
+        self._do(
+            lambda: correct(
+                self.store, SETTINGS, f"J{line}", facts=facts, firmware_after=version, sure=True, who="kim", why=""
+            )
         )
 
     @rule(people=st.lists(st.tuples(st.sampled_from(NAMES), st.sampled_from(MAILS)), min_size=1, max_size=3))

@@ -13,6 +13,7 @@ from records_world import SETTINGS, another, dump, fact, take
 from counterfoil.errors import CounterfoilError, SettlementRefused
 from counterfoil.model import Kind, Standing
 from counterfoil.records.bench import record
+from counterfoil.records.correcting import correct
 from counterfoil.records.settling import settle, undo
 from counterfoil.records.store import Store
 
@@ -28,6 +29,7 @@ settlements = st.one_of(
     st.tuples(st.just("name"), refs, st.sampled_from(NAMES)),
     st.tuples(st.just("drop"), refs, st.sampled_from([Kind.SERIAL_NUMBER, Kind.EMAIL_ADDRESS])),
     st.tuples(st.just("bench"), st.integers(1, 3), st.sampled_from(["new", "C1", None])),
+    st.tuples(st.just("correct"), st.integers(1, 9), st.sampled_from(["2.39", "2.50"])),
     st.tuples(st.just("undo"), st.integers(1, 9)),
 )
 
@@ -59,7 +61,9 @@ def _do(store: Store, step: tuple[object, ...]) -> None:
             case ("bench", machine, customer):
                 made = another(int(str(machine)), customer_name="Runa Aldermoor")
                 facts = [fact(k, made[k]) for k in (Kind.MACHINE_ID, Kind.CUSTOMER_NAME)]
-                record(store, SETTINGS, customer=customer, facts=facts, firmware_after="2.4", who="kim", why="test")  # type: ignore[arg-type]
+                record(store, SETTINGS, customer=customer, facts=facts, firmware_after="2.40", who="kim", why="test")  # type: ignore[arg-type]
+            case ("correct", ref, version):
+                correct(store, SETTINGS, f"J{ref}", firmware_after=str(version), who="kim", why="test")
             case ("undo", ref):
                 undo(store, SETTINGS, f"J{ref}", "kim", "test")
     except CounterfoilError:

@@ -1,37 +1,27 @@
-"""Coverage terms: reads coverage.toml and finds the term that holds for a machine.
-
-    [[term]]
-    maker = "Name"            # left out: every maker
-    model = "Model"           # left out: every model
-    part = "electronics"      # the part class, in the shop's own words
-    years = 2
-    months = 0
-    start = "purchase"        # or "registration"
-    holder = "any"            # or "first": ends when the machine changes hands
-    note = "A sentence for the desk."
+"""Coverage terms as values, and which of them hold for a machine.
 
 For each part class the most specific term holds: one that names the model before one that names the maker
-only, before one that names neither.
+only, before one that names neither. How they are written is told in :mod:`counterfoil.answers.coverage_file`.
 """
 
 from __future__ import annotations
 
 import re
-import tomllib
 import unicodedata
 from collections.abc import Iterable
 from dataclasses import dataclass
-from pathlib import Path
-from typing import Literal, cast
+from typing import Literal
 
-from counterfoil.errors import SettingsFaulty
+Start = Literal["purchase", "registration", "activation"]
+Proof = Literal["invoice", "confirmation", "pdf", "registration"]
 
-Start = Literal["purchase", "registration"]
-
-#: Longest term taken for meant; 1,200 months is a slip of the pen.
-LONGEST_MONTHS = 600
-
-_KEYS = ("maker", "model", "part", "years", "months", "start", "holder", "note")
+#: What a proof asks for, in words.
+PROOF_WORDS: dict[Proof, str] = {
+    "invoice": "an invoice number",
+    "confirmation": "a confirmation by mail that says the start date",
+    "pdf": "a PDF that says the start date",
+    "registration": "a registration",
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +30,9 @@ class Term:
 
     ``months`` is the whole length in months (12 to a year); ``maker`` and ``model`` are empty where the term
     holds for all; ``first_holder`` is True where it ends with the first change of hands; ``number`` is its place
-    in the file, from 1.
+    in the file, from 1. Where ``register_days`` is set, the length holds only for a machine registered at most that
+    many days after its purchase, else ``else_months`` (0: no cover at all). ``proof`` lists what proves the start
+    date, any one of them; empty: whatever is on record.
     """
 
     part: str
@@ -51,6 +43,9 @@ class Term:
     first_holder: bool = False
     note: str = ""
     number: int = 0
+    register_days: int | None = None
+    else_months: int = 0
+    proof: tuple[Proof, ...] = ()
 
     @property
     def rank(self) -> int:
@@ -60,51 +55,37 @@ class Term:
     @property
     def length(self) -> str:
         """The length in words, for example ``2 years 6 months``."""
-        years, months = divmod(self.months, 12)
-        parts = [_counted(years, "year")] * bool(years) + [_counted(months, "month")] * bool(months)
-        return " ".join(parts)
+        return length_words(self.months)
+
+    @property
+    def words(self) -> str:
+        """The whole rule in a sentence."""
+        said = f"{self.length} from the {self.start}"
+        if self.register_days is not None:
+            other = length_words(self.else_months) if self.else_months else "no cover"
+            said += f" if registered within {counted(self.register_days, 'day')} of the purchase, else {other}"
+        said += "; ends when the machine changes hands" if self.first_holder else "; stays with the machine"
+        if self.proof:
+            said += f"; proof: {' or '.join(PROOF_WORDS[proof] for proof in self.proof)}"
+        return f"{said}."
+
+
+def length_words(months: int) -> str:
+    """Return a length in words, for example ``2 years 6 months``."""
+    years, rest = divmod(months, 12)
+    parts = [counted(years, "year")] * bool(years) + [counted(rest, "month")] * bool(rest)
+    return " ".join(parts)
+
+
+def counted(count: int, word: str) -> str:
+    """Return a number with its noun, in the plural where there is not one of it."""
+    return f"{count} {word}" + ("s" if count != 1 else "")
 
 
 def fold(text: str) -> str:
     """Fold a name of a maker, model or upgrade for comparison: case, accents, spaces and signs are left aside."""
     plain = "".join(c for c in unicodedata.normalize("NFKD", text) if not unicodedata.combining(c))
     return re.sub(r"[\W_]+", "", plain.casefold())
-
-
-def load_terms(path: Path) -> tuple[Term, ...]:
-    """Read the coverage terms of an archive.
-
-    Args:
-        path: the file, coverage.toml; where there is none, there are no terms.
-
-    Returns:
-        The terms in the order of the file.
-
-    Raises:
-        SettingsFaulty: the file is not TOML, or a term is wrong; names the file, the term and what is wrong.
-    """
-    if not path.exists():
-        return ()
-    try:
-        raw = tomllib.loads(path.read_text(encoding="utf-8-sig"))
-    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
-        raise SettingsFaulty(f"{path} cannot be read: {error}.") from error
-    strangers = sorted(set(raw) - {"term"})
-    if strangers:
-        raise SettingsFaulty(f"{path}: `{strangers[0]}` is not known there; every term stands under [[term]].")
-    rows = raw.get("term", [])
-    if not isinstance(rows, list) or not all(isinstance(row, dict) for row in rows):
-        raise SettingsFaulty(f"{path}: terms are written as [[term]] tables, with double brackets.")
-    terms = tuple(_term(path, number, row) for number, row in enumerate(rows, start=1))
-    seen: dict[tuple[str, str, str], int] = {}
-    for term in terms:
-        key = (fold(term.maker), fold(term.model), fold(term.part))
-        if key in seen:
-            raise SettingsFaulty(
-                f"{path}, term {term.number}: maker, model and part are the same as in term {seen[key]}."
-            )
-        seen[key] = term.number
-    return terms
 
 
 def terms_for(terms: Iterable[Term], maker: str | None, model: str | None) -> dict[str, tuple[Term, ...]]:
@@ -143,44 +124,3 @@ def _fits(wanted: str, has: str | None) -> bool | None:
     if not wanted:
         return True
     return None if has is None else fold(wanted) == fold(has)
-
-
-def _term(path: Path, number: int, row: dict[str, object]) -> Term:
-    """Check one [[term]] table and return it as a value."""
-
-    def faulty(what: str) -> SettingsFaulty:
-        return SettingsFaulty(f"{path}, term {number}: {what}")
-
-    for key, value in row.items():
-        if key not in _KEYS:
-            raise faulty(f"`{key}` is not known; a term has {', '.join(_KEYS)}.")
-        good = type(value) is int if key in ("years", "months") else isinstance(value, str)
-        if not good:
-            raise faulty(
-                f"`{key}` must be {'a whole number' if key in ('years', 'months') else 'text'}, not {value!r}."
-            )
-    text = {key: cast(str, row.get(key, "")).strip() for key in ("maker", "model", "part", "note")}
-    if not text["part"]:
-        raise faulty("`part` is missing: name the part class, for example machine.")
-    years, months = cast(int, row.get("years", 0)), cast(int, row.get("months", 0))
-    if years < 0 or months < 0 or not 0 < years * 12 + months <= LONGEST_MONTHS:
-        raise faulty(f"`years` and `months` must give a length from 1 month to {LONGEST_MONTHS // 12} years.")
-    start, holder = cast(Start, row.get("start", "purchase")), row.get("holder", "any")
-    if start not in ("purchase", "registration"):
-        raise faulty(f"`start` must be purchase or registration, not {start!r}.")
-    if holder not in ("first", "any"):
-        raise faulty(f"`holder` must be first or any, not {holder!r}.")
-    return Term(
-        part=text["part"],
-        months=years * 12 + months,
-        maker=text["maker"],
-        model=text["model"],
-        start=start,
-        first_holder=holder == "first",
-        note=text["note"],
-        number=number,
-    )
-
-
-def _counted(count: int, word: str) -> str:
-    return f"{count} {word}" + ("s" if count != 1 else "")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
@@ -10,6 +9,8 @@ from typing import Protocol
 from counterfoil.answers.coverage import fold
 from counterfoil.model import Kind
 from counterfoil.patterns.normal import normal_code
+from counterfoil.records import versions
+from counterfoil.records.versions import VersionKey
 
 
 class UpgradeLike(Protocol):
@@ -35,6 +36,10 @@ class UpgradeLike(Protocol):
     def key_prefix(self) -> str | None:
         """How its product keys begin."""
 
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """What is done once its codes are entered."""
+
 
 class MakerLike(Protocol):
     """What a maker file says, as far as it matters here."""
@@ -53,7 +58,27 @@ class MakerLike(Protocol):
 
     @property
     def where(self) -> str:
-        """The menu on the machine."""
+        """The menu on the machine in which codes are entered."""
+
+    @property
+    def where_save(self) -> str:
+        """The menu in which own stitches and settings are saved."""
+
+    @property
+    def where_update(self) -> str:
+        """The menu in which firmware is updated."""
+
+    @property
+    def manual(self) -> str:
+        """The place in the maker's manual."""
+
+    @property
+    def before(self) -> tuple[str, ...]:
+        """The maker's own steps before the first code is entered."""
+
+    @property
+    def after(self) -> tuple[str, ...]:
+        """The maker's own steps after the last code is entered."""
 
     @property
     def upgrades(self) -> Sequence[UpgradeLike]:
@@ -64,7 +89,8 @@ class MakerLike(Protocol):
 class UpgradeGuide:
     """What a maker says about one upgrade.
 
-    Its name and other names, its place in the order of entry, the firmware it needs, how its product keys begin.
+    Its name and other names, its place in the order of entry, the firmware it needs, how its product keys begin, and
+    what is done once its codes are entered.
     """
 
     name: str
@@ -72,6 +98,7 @@ class UpgradeGuide:
     order: int = 0
     needs_firmware: str | None = None
     key_prefix: str | None = None
+    steps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,7 +106,8 @@ class EntryGuide:
     """What a maker says about entering codes.
 
     ``also`` are other spellings of the maker's name, ``enter`` the kinds in the order of entry, ``where`` the menu
-    on the machine.
+    on the machine, ``where_save`` and ``where_update`` those for saving own stitches and for a firmware update,
+    ``manual`` the place in the maker's manual, ``before`` and ``after`` the maker's own steps around the codes.
     """
 
     maker: str
@@ -87,6 +115,11 @@ class EntryGuide:
     enter: tuple[Kind, ...] = (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE)
     where: str = ""
     upgrades: tuple[UpgradeGuide, ...] = ()
+    where_save: str = ""
+    where_update: str = ""
+    manual: str = ""
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
 
     @classmethod
     def of(cls, maker: MakerLike) -> EntryGuide:
@@ -95,10 +128,20 @@ class EntryGuide:
         Args:
             maker: the maker as the pattern files describe it.
         """
-        upgrades = tuple(UpgradeGuide(u.name, u.also, u.order, u.needs_firmware, u.key_prefix) for u in maker.upgrades)
-        if not maker.enter:
-            return cls(maker.name, maker.also, where=maker.where, upgrades=upgrades)
-        return cls(maker.name, maker.also, maker.enter, maker.where, upgrades)
+        return cls(
+            maker.name,
+            maker.also,
+            maker.enter or (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE),
+            maker.where,
+            tuple(
+                UpgradeGuide(u.name, u.also, u.order, u.needs_firmware, u.key_prefix, u.steps) for u in maker.upgrades
+            ),
+            maker.where_save,
+            maker.where_update,
+            maker.manual,
+            maker.before,
+            maker.after,
+        )
 
     def upgrade(self, name: str | None, product_key: str = "") -> UpgradeGuide | None:
         """Find the guide to an upgrade.
@@ -124,9 +167,6 @@ def guide_for(maker: str | None, guides: Iterable[EntryGuide]) -> EntryGuide:
     return next(found, EntryGuide(maker or ""))
 
 
-def version_key(version: str) -> tuple[int, ...]:
-    """Turn a firmware version into numbers that can be compared: 2.10 is newer than 2.9."""
-    numbers = [int(part) for part in re.findall(r"\d+", version)]
-    while numbers and numbers[-1] == 0:
-        numbers.pop()
-    return tuple(numbers)
+def version_key(version: str) -> VersionKey:
+    """Return what a firmware version is compared by: 2.10 is newer than 2.9; one without a number is older than all."""
+    return versions.version_key(version) or ((), ())

@@ -1,43 +1,61 @@
 """Writes a restore sheet into a folder: the PDF, and beside it the original messages and their attachments.
 
-Nothing is ever overwritten. Originals show every code in clear, so they are copied only where the sheet itself
-is revealed, and never one that belongs to another customer than the present holder.
+Nothing is ever overwritten and nothing that a message brings is run. Originals show every code in clear, so they are
+copied only where the sheet itself is revealed, and never one that belongs to another customer than the present holder.
 """
 
 from __future__ import annotations
 
-import errno
-import os
-import re
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable
+from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from counterfoil.answers.handout_files import free_name, is_program, is_shown, write_files
+from counterfoil.answers.handout_files import safe_name as safe_name
 from counterfoil.answers.restore import RestoreSheet
-from counterfoil.answers.sheet import make_pdf
-from counterfoil.errors import StorageFull, UsageProblem
+from counterfoil.errors import UsageProblem
 
 if TYPE_CHECKING:
     from counterfoil.records.store import Store
 
 #: Gives the bytes of an original by its hash.
 ReadOriginal = Callable[[str], bytes]
-#: Gives the attachments of a message, decoded: each with its name (may be empty) and its bytes.
-Attachments = Callable[[bytes], Iterable[tuple[str, bytes]]]
+#: Gives the attachments of a message, decoded, each with its name (may be empty) and its bytes, and whether these are
+#: all of them.
+Attachments = Callable[[bytes], tuple[list[tuple[str, bytes]], bool]]
 
-_LONGEST_NAME = 80
-#: Names that Windows keeps for devices, whatever their ending.
-_DEVICES = frozenset({"CON", "PRN", "AUX", "NUL", *(f"{port}{n}" for port in ("COM", "LPT") for n in range(1, 10))})
+_MASKED = "Originals show codes in clear: they are copied only with --reveal."
 
 
 @dataclass(frozen=True, slots=True)
 class Handout:
-    """What was written: the files in order, the sheet first, and sentences on what was left out and why."""
+    """What was written: the files in order, the sheet first, and sentences on what was left out or changed, and why."""
 
     files: tuple[Path, ...]
     left_out: tuple[str, ...] = ()
+
+
+@dataclass(slots=True)
+class _Gathered:
+    """Files by their safe names, and what is said about them."""
+
+    files: dict[str, bytes] = field(default_factory=dict)
+    said: list[str] = field(default_factory=list)
+
+    def add(self, name: str, data: bytes) -> None:
+        """Take a file in under a name that nothing has yet; the same bytes again add nothing."""
+        if data in self.files.values():
+            return
+        free = free_name(name, self.files)
+        if is_program(free):
+            # Windows runs a file by its ending, at a click.
+            free = free_name(f"{free}_", self.files)
+            self.said.append(
+                f"{free} is a program: it was not run, and its ending was changed so that no click runs it."
+            )
+        self.files[free] = data
 
 
 def write_handout(
@@ -49,8 +67,9 @@ def write_handout(
     *,
     shop_name: str,
     printed: date,
+    paper: str = "a4",
 ) -> Handout:
-    """Write a restore sheet and what belongs to it.
+    """Write a restore sheet and what belongs to it: the originals of usable codes, all attachments.
 
     Args:
         sheet: the sheet, from :func:`counterfoil.answers.restore.restore`.
@@ -60,27 +79,84 @@ def write_handout(
         attachments: takes a message apart.
         shop_name: stands at the head of the sheet.
         printed: the day, at its foot.
+        paper: ``a4`` or ``letter``.
 
     Raises:
         UsageProblem: a file of that name is there already, or the folder is none; nothing is written then.
         ArchiveDamaged: an original does not agree with its hash.
         StorageFull: the folder cannot be written.
     """
-    files = {f"{sheet.machine}-restore-sheet.pdf": make_pdf(sheet, shop_name=shop_name, printed=printed)}
-    left_out = [f"{ref} belongs to another customer and is not handed out." for ref in sheet.withheld]
-    if sheet.revealed is not None:
+    from counterfoil.answers.sheet import make_pdf
+
+    pdf = make_pdf(sheet, shop_name=shop_name, printed=printed, paper=paper)
+    gathered = _Gathered({f"{sheet.machine}-restore-sheet.pdf": pdf})
+    if sheet.revealed is None:
+        gathered.said += [f"{ref} belongs to another customer and is not handed out." for ref in sheet.withheld]
+        if sheet.sources:
+            gathered.said.append(_MASKED)
+    else:
         for ref in sheet.sources:
-            data = read_original(store.message(ref).sha256)
-            files[f"{sheet.machine}-{ref}.eml"] = data
-            for name, content in attachments(data):
-                files[_free(f"{sheet.machine}-{ref}-{safe_name(name)}", files)] = content
-    elif sheet.sources:
-        left_out.append("Originals show codes in clear: they are copied only with --reveal.")
-    return Handout(_write(folder, files), tuple(left_out))
+            gathered.add(f"{sheet.machine}-{ref}.eml", read_original(store.message(ref).sha256))
+        _gather(gathered, sheet, store, read_original, attachments)
+    return Handout(write_files(folder, gathered.files, "--out"), tuple(gathered.said))
+
+
+def save_attachments(
+    sheet: RestoreSheet, folder: Path, store: Store, read_original: ReadOriginal, attachments: Attachments
+) -> Handout:
+    """Write the attachments of a machine's messages, byte for byte: content packs, confirmations, pictures.
+
+    Args:
+        sheet: the sheet; its codes must be revealed, as confirmations show them.
+        folder: where to; it is made where it does not exist.
+        store: the records.
+        read_original: gives the bytes of an original by its hash.
+        attachments: takes a message apart.
+
+    Returns:
+        The files, and a sentence on each that was left out or got another ending.
+
+    Raises:
+        UsageProblem, ArchiveDamaged, StorageFull: as for :func:`write_handout`; also where the codes are masked.
+    """
+    if sheet.revealed is None:
+        raise UsageProblem("Attachments show codes in clear.", "Add --reveal --reason TEXT.")
+    gathered = _Gathered()
+    _gather(gathered, sheet, store, read_original, attachments)
+    return Handout(write_files(folder, gathered.files, "--save"), tuple(gathered.said))
+
+
+def _gather(
+    gathered: _Gathered, sheet: RestoreSheet, store: Store, read_original: ReadOriginal, attachments: Attachments
+) -> None:
+    """Take in the attachments of all messages of a machine that belong to its present holder.
+
+    Of messages whose codes must not be entered only content packs and the like are taken: a confirmation with a dead
+    code beside the sheet would be entered sooner or later.
+    """
+    dead = {upgrade.message for upgrade in sheet.upgrades if not upgrade.usable} - set(sheet.sources)
+    for ref in dict.fromkeys((*store.machine(sheet.machine).messages, *sheet.withheld)):
+        message = store.message(ref)
+        if ref in sheet.withheld or (message.customer is not None and message.customer != sheet.customer):
+            gathered.said.append(f"{ref} belongs to another customer and is not handed out.")
+            continue
+        files, complete = attachments(read_original(message.sha256))
+        for name, data in files:
+            safe = safe_name(name)
+            if ref in dead and is_shown(safe, data):
+                gathered.said.append(f"{ref}: {safe} is left out: the codes of {ref} must not be entered.")
+            else:
+                gathered.add(f"{sheet.machine}-{ref}-{safe}", data)
+        if not complete:
+            gathered.said.append(f"{ref} has more parts than are read: look for further files in its original.")
 
 
 def write_original(
-    ref: str, folder: Path, store: Store, read_original: ReadOriginal, attachments: Attachments
+    ref: str,
+    folder: Path,
+    store: Store,
+    read_original: ReadOriginal,
+    attachments: Callable[[bytes], list[tuple[str, bytes]]],
 ) -> tuple[Path, ...]:
     """Write one message as received, and its PDFs and pictures beside it, for a person who must look at them.
 
@@ -91,7 +167,7 @@ def write_original(
         folder: where to; it is made where it does not exist.
         store: the records.
         read_original: gives the bytes of an original by its hash.
-        attachments: takes a message apart.
+        attachments: gives its PDFs and pictures.
 
     Returns:
         The files, the message first.
@@ -103,58 +179,5 @@ def write_original(
     data = read_original(message.sha256)
     files = {f"{message.id}.eml": data}
     for name, content in attachments(data):
-        files[_free(f"{message.id}-{safe_name(name)}", files)] = content
-    return _write(folder, files)
-
-
-def safe_name(name: str) -> str:
-    """Turn the name of an attachment into one that every file system takes and that stays in its folder.
-
-    Args:
-        name: the name as the message has it; may be empty or hostile.
-    """
-    last = re.split(r"[/\\]", name)[-1]
-    plain = re.sub(r"[^\w.\- ()+]", "_", last).strip(" .")
-    stem, dot, ending = plain.rpartition(".")
-    if not dot:
-        stem, ending = plain, ""
-    if stem.upper().split(".")[0] in _DEVICES:
-        stem = f"_{stem}"
-    stem = stem[:_LONGEST_NAME].rstrip(" .") or "attachment"
-    return f"{stem}.{ending[:10]}" if ending else stem
-
-
-def _free(name: str, taken: Iterable[str]) -> str:
-    """Return the name, numbered where one like it (in any case) is taken."""
-    folded = {other.casefold() for other in taken}
-    stem, dot, ending = name.rpartition(".")
-    number, free = 1, name
-    while free.casefold() in folded:
-        number += 1
-        free = f"{stem}~{number}{dot}{ending}" if stem else f"{name}~{number}"
-    return free
-
-
-def _write(folder: Path, files: dict[str, bytes]) -> tuple[Path, ...]:
-    """Write all files, or none where one of them is there already; readable by the owner only."""
-    paths = [folder / name for name in files]
-    for path in paths:
-        if path.exists() or path.is_symlink():
-            raise UsageProblem(f"{path} is there already and is not overwritten.", "Name another folder with --out.")
-    written: list[Path] = []
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-        for path, content in zip(paths, files.values(), strict=True):
-            handle = os.open(path, os.O_WRONLY | os.O_CREAT | os.O_EXCL | getattr(os, "O_BINARY", 0), 0o600)
-            written.append(path)
-            with os.fdopen(handle, "wb") as file:
-                file.write(content)
-    except OSError as error:
-        for path in written:
-            path.unlink(missing_ok=True)
-        if error.errno in (errno.EEXIST, errno.ENOTDIR):
-            raise UsageProblem(
-                f"{folder} cannot take the sheet: {error.strerror}.", "Name a folder with --out."
-            ) from error
-        raise StorageFull(f"{folder} cannot be written: {error.strerror or error}.") from error
-    return tuple(paths)
+        files[free_name(f"{message.id}-{safe_name(name)}", files)] = content
+    return write_files(folder, files, "--out")

@@ -69,8 +69,28 @@ def mask_in(text: str, secrets: Iterable[str]) -> str:
     Returns:
         The text; its length is unchanged.
     """
-    for secret in sorted(secrets, key=lambda value: (-len(value), value)):
-        letters = [re.escape(character) for character in secret if character.isalnum()]
-        pattern = r"(?<![^\W_])" + r"[\W_]{0,3}".join(letters) + r"(?![^\W_])"
-        text = re.sub(pattern, lambda hit: mask(hit.group()), text, flags=re.IGNORECASE)
+    for secret in _longest_first(secrets):
+        text = re.sub(_pattern(secret), lambda hit: mask(hit.group()), text, flags=re.IGNORECASE)
     return text
+
+
+def spans_in(text: str, secrets: Iterable[str]) -> list[tuple[int, int]]:
+    """Find every secret value that a text holds, as :func:`mask_in` does.
+
+    Returns:
+        Begin and end of each, in characters; they may overlap.
+    """
+    return [
+        hit.span()
+        for secret in _longest_first(secrets)
+        for hit in re.finditer(_pattern(secret), text, flags=re.IGNORECASE)
+    ]
+
+
+def _longest_first(secrets: Iterable[str]) -> list[str]:
+    return sorted(secrets, key=lambda value: (-len(value), value))
+
+
+def _pattern(secret: str) -> str:
+    letters = [re.escape(character) for character in secret if character.isalnum()]
+    return r"(?<![^\W_])" + r"[\W_]{0,3}".join(letters) + r"(?![^\W_])"

@@ -7,38 +7,44 @@ one on record for its product key. All others are listed as not to be used, with
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from counterfoil.answers.guides import EntryGuide as EntryGuide
 from counterfoil.answers.guides import UpgradeGuide as UpgradeGuide
 from counterfoil.answers.guides import guide_for, version_key
 from counterfoil.answers.masking import mask
-from counterfoil.answers.steps import SheetUpgrade, Step, list_steps
+from counterfoil.answers.restore_giving import NOT_STATED, KnownBy, allow, mismatches
+from counterfoil.answers.steps import CAUTIONS as CAUTIONS
+from counterfoil.answers.steps import SheetUpgrade, Step, cautions_for, is_enough, list_steps
 from counterfoil.errors import NeedsALook, UsageProblem
 from counterfoil.model import FirmwareNote, Kind, MachineProfile, Noted, Upgrade
 
 if TYPE_CHECKING:
     from counterfoil.records.store import Store
+    from counterfoil.records.versions import VersionKey
 
 #: Action written to the journal when codes are shown.
 REVEAL_ACTION = "reveal"
 
-CAUTIONS = (
-    "Mains power: before opening the machine, switch it off and unplug it.",
-    "Never interrupt a firmware update: no switching off and no unplugging until the machine says that it is done.",
-    "Keep hands clear of the needle while the machine is on.",
-    "Follow the maker's manual and local rules; work inside the machine is for qualified technicians.",
-)
-
 
 @dataclass(frozen=True, slots=True)
 class Revealed:
-    """To whom and why codes are shown, and the id of the journal entry that says so."""
+    """Who had codes shown and why, and the id of the journal entry that says so, with its time (ISO 8601, UTC).
+
+    ``asked_by`` is who asked, empty where nobody said, ``known_by`` how that person was known, in words. ``mismatch``
+    is what does not agree with the records about it, ``override`` why the codes are shown all the same; both empty
+    where all agrees.
+    """
 
     who: str
     reason: str
     journal: str
+    at: str = ""
+    asked_by: str = ""
+    known_by: str = NOT_STATED
+    mismatch: tuple[str, ...] = ()
+    override: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -117,6 +123,8 @@ def restore(
     reveal: bool = False,
     who: str = "",
     reason: str = "",
+    known_by: KnownBy | None = None,
+    override: str = "",
 ) -> RestoreSheet:
     """Make the restore sheet of a machine.
 
@@ -128,30 +136,50 @@ def restore(
         reveal: show codes in full; ``who`` and ``reason`` are then needed and go into the journal first.
         who: the person at the desk.
         reason: why the codes are shown.
+        known_by: how the caller was known; None where nobody says. A contact must be on file of the present holder.
+        override: why codes are shown although the caller does not agree with the records.
 
     Raises:
         RecordUnknown: there is no such record.
-        NeedsALook: the customer has no machine now, several, or not this one.
+        NeedsALook: the customer has no machine now or several, or the caller does not agree with the records.
         UsageProblem: codes are to be shown without who or why.
     """
     if ref.upper().startswith("C"):
         customer = store.customer(ref).id
-        ref = _only_machine(store, customer)
+        ref = only_machine(store, customer)
     machine = store.machine(ref)
-    if customer is not None:
-        customer = store.customer(customer).id
-    if customer is not None and machine.holder != customer:
-        raise _not_theirs(store, machine, customer)
+    customer = None if customer is None else store.customer(customer).id
+    found = mismatches(store, machine, customer, known_by)
+    allow(found, override)
     if reveal and not (who.strip() and reason.strip()):
         raise UsageProblem("Codes are shown only to a named person and for a reason.", "Add --reason TEXT.")
-    messages = {ref: store.message(ref) for ref in dict.fromkeys(u.source for u in machine.upgrades) if ref[:1] == "E"}
-    withheld = tuple(ref for ref, m in messages.items() if m.customer is not None and m.customer != machine.holder)
+    withheld = _withheld(store, machine)
     holder = None if machine.holder is None else store.customer(machine.holder).name
     revealed = None
     if reveal:
-        detail = {"answer": "restore", "sources": [upgrade.source for upgrade in machine.upgrades]}
-        revealed = Revealed(who, reason, store.note(who, REVEAL_ACTION, machine.id, reason, detail))
+        # Who asked is known where a customer was named, or somebody said how the caller was known.
+        asked = customer or (machine.holder if known_by is not None else None)
+        asked_by = "" if asked is None else f"{store.customer(asked).name} ({asked})"
+        said = NOT_STATED if known_by is None else str(known_by)
+        revealed = _noted(store, machine, Revealed(who, reason, "", "", asked_by, said, found, override.strip()), asked)
     return assemble(machine, guides, holder=holder, withheld=withheld, revealed=revealed)
+
+
+def _withheld(store: Store, machine: MachineProfile) -> tuple[str, ...]:
+    """Return the messages with codes of a machine that belong to another customer than its present holder."""
+    messages = {ref: store.message(ref) for ref in dict.fromkeys(u.source for u in machine.upgrades) if ref[:1] == "E"}
+    return tuple(ref for ref, m in messages.items() if m.customer is not None and m.customer != machine.holder)
+
+
+def _noted(store: Store, machine: MachineProfile, shown: Revealed, asked: str | None) -> Revealed:
+    """Write into the journal that codes are shown, to whom and how that person was known; return it with its line."""
+    detail: dict[str, object] = {"answer": "restore", "sources": [upgrade.source for upgrade in machine.upgrades]}
+    detail |= {"asked_by": asked, "known_by": shown.known_by}
+    if shown.mismatch:
+        detail |= {"mismatch": list(shown.mismatch), "override": shown.override}
+    line = store.note(shown.who, REVEAL_ACTION, machine.id, shown.reason, detail)
+    at = next((e.at for e in reversed(store.journal(subject=machine.id, limit=10)) if e.id == line), "")
+    return replace(shown, journal=line, at=at)
 
 
 def assemble(
@@ -172,10 +200,10 @@ def assemble(
         revealed: the journal entry under which codes are shown; None masks them.
     """
     guide, reveal = guide_for(_value(machine, Kind.MAKER), guides), revealed is not None
-    upgrades = tuple(_upgrade(machine, upgrade, guide, reveal) for upgrade in _ordered(machine, guide))
+    firmware = latest_firmware(machine)
+    upgrades = tuple(_upgrade(machine, upgrade, guide, firmware, reveal) for upgrade in _ordered(machine, guide))
     usable = [upgrade for upgrade in upgrades if upgrade.usable]
     needs = max((u.needs_firmware for u in usable if u.needs_firmware), key=version_key, default=None)
-    firmware = latest_firmware(machine)
     sources = tuple(dict.fromkeys(u.message for u in usable if u.message[:1] == "E" and u.message not in withheld))
     current = current_machine_id(machine)
     machine_id = None if current is None else current.fact.value
@@ -191,6 +219,7 @@ def assemble(
         needs_firmware=needs,
         upgrades=upgrades,
         steps=list_steps(machine_id, guide, upgrades, firmware, needs),
+        cautions=cautions_for(guide),
         revealed=revealed,
         sources=sources,
         withheld=withheld,
@@ -200,7 +229,7 @@ def assemble(
 def latest_firmware(machine: MachineProfile) -> FirmwareNote | None:
     """Return the firmware noted last; of two notes of one day, the one after an update, then the higher version."""
 
-    def age(note: FirmwareNote) -> tuple[str, int, tuple[int, ...]]:
+    def age(note: FirmwareNote) -> tuple[str, int, VersionKey]:
         return note.noted, {"before": 0, None: 1, "after": 2}.get(note.when, 1), version_key(note.version)
 
     return max(machine.firmware, key=age, default=None)
@@ -212,7 +241,9 @@ def current_machine_id(machine: MachineProfile) -> Noted | None:
     return max(found, key=lambda noted: (noted.at, noted.id), default=None)
 
 
-def _upgrade(machine: MachineProfile, upgrade: Upgrade, guide: EntryGuide, reveal: bool) -> SheetUpgrade:
+def _upgrade(
+    machine: MachineProfile, upgrade: Upgrade, guide: EntryGuide, firmware: FirmwareNote | None, reveal: bool
+) -> SheetUpgrade:
     key = None if upgrade.product_key is None else upgrade.product_key.fact.value
     code = None if upgrade.activation_code is None else upgrade.activation_code.fact.value
     live = _live(machine, upgrade)
@@ -230,6 +261,8 @@ def _upgrade(machine: MachineProfile, upgrade: Upgrade, guide: EntryGuide, revea
         instead=instead,
         ask=ask,
         needs_firmware=None if known is None else known.needs_firmware,
+        enough=None if known is None else is_enough(firmware, known.needs_firmware),
+        steps=() if known is None else known.steps,
     )
 
 
@@ -292,20 +325,18 @@ def _value(machine: MachineProfile, kind: Kind) -> str | None:
     return None if noted is None else noted.fact.value
 
 
-def _only_machine(store: Store, customer: str) -> str:
+def only_machine(store: Store, customer: str) -> str:
+    """Return the one machine that a customer has now.
+
+    Raises:
+        RecordUnknown: there is no such customer.
+        NeedsALook: there is none, or several.
+    """
     held = held_machines(store, customer)
     if len(held) == 1:
         return held[0]
     if not held:
-        raise NeedsALook(f"{customer} has no machine now.", "Look at the profile for machines held before.")
+        before = {h.machine: h.until for h in store.customer(customer).holdings if h.until is not None}
+        had = f" ({'; '.join(f'had {ref} until {until}' for ref, until in before.items())})" if before else ""
+        raise NeedsALook(f"{customer} has no machine now{had}.", "Name the machine to see who has it now.")
     raise NeedsALook(f"{customer} has {len(held)} machines now: {', '.join(held)}.")
-
-
-def _not_theirs(store: Store, machine: MachineProfile, customer: str) -> NeedsALook:
-    """Explain why a customer does not get a machine's codes."""
-    before = [h for h in machine.holders if h.customer == customer and h.until is not None]
-    was = (
-        f"{customer} had {machine.id} until {before[-1].until}" if before else f"{customer} does not have {machine.id}"
-    )
-    now = "nobody has it now" if machine.holder is None else f"{machine.holder} has it now"
-    return NeedsALook(f"{was}; {now}.", "Codes go to the present holder only; settle who has the machine first.")

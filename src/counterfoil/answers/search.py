@@ -8,49 +8,42 @@ because what follows (codes, warranty) must not go to the wrong customer. Produc
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from functools import cache
+from collections.abc import Iterable
 from typing import TYPE_CHECKING, Literal
 
-from counterfoil.answers.masking import mask, mask_in, secrets_of
-from counterfoil.answers.search_found import Found, FoundCustomer, FoundMachine, FoundMessage, SearchAnswer
-from counterfoil.answers.search_identifiers import by_identifier, exists
-from counterfoil.answers.search_text import NEAR_CHARS, Typed, take_apart
-from counterfoil.errors import ArchiveBusy, ArchiveDamaged, NeedsALook, RecordUnknown, StorageFull
+from counterfoil.answers.masking import mask, secrets_of
+from counterfoil.answers.search_found import (
+    NEAR,
+    Clue,
+    Found,
+    FoundCustomer,
+    FoundMachine,
+    FoundMessage,
+    SearchAnswer,
+    Strength,
+)
+from counterfoil.answers.search_identifiers import by_identifier, by_near_identifier, exists
+from counterfoil.answers.search_phrases import by_dates, by_dates_of_customers, by_phrase
+from counterfoil.answers.search_read import Read
+from counterfoil.answers.search_suggest import did_you_mean
+from counterfoil.answers.search_text import NEAR_CHARS, Typed, plainly, take_apart
+from counterfoil.answers.search_words import by_words, masked_text
+from counterfoil.errors import NeedsALook, RecordUnknown
 from counterfoil.model import Candidate, CustomerProfile, Kind, MachineProfile, MessageRecord
-from counterfoil.patterns.names import fold_name
 from counterfoil.patterns.normal import normal_code
 from counterfoil.settings import Settings
 
 if TYPE_CHECKING:
-    from counterfoil.index import Hit, Index
+    from counterfoil.index import Index
     from counterfoil.records.store import Store
 
 __all__ = ["FoundCustomer", "FoundMachine", "FoundMessage", "SearchAnswer", "Wanted", "resolve", "search"]
 
 Wanted = Literal["customer", "machine", "message"]
 
-#: Words of which every run is looked up as a name or model of its own; more words are only looked for in the index.
-PHRASE_WORDS = 6
 #: The most records looked at to fill one group.
 GROUP_RECORDS = 50
-#: Similarity from which every part typed is a part of the name to the letter.
-_LETTER_FOR_LETTER = 0.99
 _DEFAULTS = Settings()
-
-
-class _Read:
-    """The records as one search reads them: each message and profile once.
-
-    Args:
-        store: the records.
-    """
-
-    def __init__(self, store: Store) -> None:
-        self.store = store
-        self.message = cache(store.message)
-        self.customer = cache(store.customer)
-        self.machine = cache(store.machine)
 
 
 def search(store: Store, index: Index, text: str, *, settings: Settings = _DEFAULTS, limit: int = 10) -> SearchAnswer:
@@ -64,21 +57,54 @@ def search(store: Store, index: Index, text: str, *, settings: Settings = _DEFAU
         limit: the most records in each group.
 
     Returns:
-        What was found; empty groups where nothing was.
+        What was found, surest first; empty groups where nothing was, and then what may have been meant.
     """
+    read, found = Read(store), Found()
     typed = take_apart(text, settings.region, lambda ref: exists(store, ref))
-    found, read = Found(), _Read(store)
     if not typed.text:
         return SearchAnswer("Nothing was typed.", (), (), ())
     if typed.query_language:
-        _by_words(read, index, typed.text, found, limit, loosely=False)
-    else:
-        used = by_identifier(store, typed, found)
-        _by_phrase(read, index, typed, used, found, limit)
-    if found.nothing and not found.said and any(not code.letters_only for code in typed.codes):
-        found.said.append(("a telephone number or " if typed.phones else "") + "a code that nobody has")
+        by_words(read, index, typed.text, found, limit, loosely=False)
+        if not (found.nothing or typed.only_quoted):
+            return _answer(read, found, limit)
+        # Quotes around a name, a star behind a code: signs of a query by accident.
+        typed = take_apart(plainly(typed), settings.region, lambda ref: exists(store, ref))
+    by_identifier(store, typed, found)
+    by_dates(read, typed, found)
+    by_phrase(read, typed, found, limit)
+    by_near_identifier(store, typed, found)
+    _spread(read, found, limit, Strength.IDENTITY)
+    by_phrase(read, typed, found, limit, nearly=True)
+    by_dates_of_customers(read, typed, found)
     _spread(read, found, limit)
-    return _answer(read, found, limit)
+    _leftovers(typed, found)
+    if not found.messages or found.clues:
+        _by_text(read, index, typed, found, limit)
+    found.rank()
+    _messages(read, found, typed, limit)
+    suggested = did_you_mean(store, index, typed) if found.nothing else ()
+    return _answer(read, found, limit, suggested)
+
+
+def _leftovers(typed: Typed, found: Found) -> None:
+    """Note whether something typed found nobody: who is found by the rest is then not for certain who was meant."""
+    left = set(range(len(typed.words))) - found.used()
+    codes = [c for c in typed.codes if not c.letters_only and set(range(c.start, c.end)) <= left]
+    found.left_over |= bool(left)
+    if codes and not (found.clues or found.said):
+        found.said.append(("a telephone number or " if typed.phones else "") + "a code that nobody has")
+
+
+def _by_text(read: Read, index: Index, typed: Typed, found: Found, limit: int) -> None:
+    """Look for what is left in the messages: open ones belong to nobody yet, only their words find them."""
+    codes = {place for clue in found.clues if clue.strength is Strength.IDENTITY for place in clue.places}
+    dates = {place for period in typed.periods for place in range(period.start, period.end)}
+    words = [word for place, word in enumerate(typed.words) if place not in codes | dates]
+    text = " ".join([*words, *typed.emails])
+    if text or typed.periods:
+        # Some of the groups of a number are in many messages and say nothing: all of them, or none.
+        loosely = any(character.isalpha() for character in text)
+        by_words(read, index, text, found, limit, loosely=loosely, periods=typed.periods)
 
 
 def resolve(
@@ -113,9 +139,13 @@ def resolve(
     group = tuple(i for i in group if not (isinstance(i, FoundMachine) and i.former)) or group
     if not group:
         raise RecordUnknown(f"No {wanted} answers to {_quoted(answer, text)}.")
-    certain = [item for item in group if not isinstance(item, FoundMessage) and item.certain]
-    if len(group) == 1 and (certain or isinstance(group[0], FoundMessage)):
+    if len(group) == 1 and isinstance(group[0], FoundMessage):
         return group[0].id
+    profiles = [item for item in group if not isinstance(item, FoundMessage)]
+    certain = [item for item in profiles if item.certain]
+    # Beside the one that all clues find, there may be others that some of them find.
+    if len(certain) == 1 and all(item.clues < certain[0].clues for item in profiles if item is not certain[0]):
+        return certain[0].id
     error = NeedsALook(_choices(answer, text, wanted, group, more=len(group) >= max(limit, 2)))
     error.candidates = tuple(_candidate(item) for item in group)
     raise error
@@ -158,179 +188,54 @@ def _candidate(item: FoundCustomer | FoundMachine | FoundMessage) -> Candidate:
     return Candidate(item.id, label, (item.why,) if item.why else ())
 
 
-# --- names, makers, models, words --------------------------------------------------------------------
-
-
-def _by_phrase(read: _Read, index: Index, typed: Typed, used: set[int], found: Found, limit: int) -> None:
-    """Look up what is left as names, makers and models, and words."""
-    left = [word for place, word in enumerate(typed.words) if place not in used]
-    named, parts = _names(read, left, found)
-    modelled = _models(read, left, parts, found)
-    _narrow(read, found, named, modelled)
-    if len(parts) < len(left):
-        # With words nobody is called by, what was found for the others is not for certain what was meant.
-        found.doubtful |= {*named, *modelled}
-    # Open messages belong to nobody yet: only their words find them.
-    if text := " ".join([*left, *typed.emails]):
-        # Some of the groups of a number are in many messages and say nothing: all of them, or none.
-        _by_words(read, index, text, found, limit, loosely=any(character.isalpha() for character in text))
-
-
-def _runs(words: list[str]) -> Iterator[tuple[int, int]]:
-    """Yield start and end of every run of words, the longest first."""
-    count = len(words) if len(words) <= PHRASE_WORDS else 0
-    for size in range(count, 0, -1):
-        for start in range(count - size + 1):
-            yield start, start + size
-
-
-def _names(read: _Read, words: list[str], found: Found) -> tuple[list[str], set[int]]:
-    """Note the customers of the longest run of words that is a name; return them and the places of the run."""
-    for start, end in _runs(words):
-        text = " ".join(words[start:end])
-        whole = end - start == len(words)
-        if not whole and (end - start == 1 and len(text) < 3):
-            continue
-        hits = [(ref, score) for ref, score in read.store.find_names(text) if whole or score >= _LETTER_FOR_LETTER]
-        begins = {ref: _begins(text, read.customer(ref)) for ref, _ in hits}
-        # In a mixture a word must be the name to the letter: "code" is not the beginning of a family name there.
-        kept = [(ref, score) for ref, score in hits if whole or begins[ref] == "same"]
-        if not kept:
-            continue
-        # Names alike are no answer beside names that are the same.
-        sure = [ref for ref, _ in kept if begins[ref] != "alike"]
-        for ref, score in kept:
-            if not sure or ref in sure:
-                how = {"same": "name", "begins": "name begins like this", "alike": f"name alike ({score:.0%})"}[
-                    begins[ref]
-                ]
-                found.add(ref, how, certain=bool(sure))
-        found.said.append("a name")
-        return [ref for ref, _ in kept if not sure or ref in sure], set(range(start, end))
-    return [], set()
-
-
-def _begins(text: str, customer: CustomerProfile) -> str:
-    """Say how a name typed stands to a customer's: every part of it is one of theirs, or begins one, or is alike."""
-    best = "alike"
-    typed = fold_name(text)
-    for name in customer.values(Kind.CUSTOMER_NAME):
-        parts = fold_name(name)
-        if all(part in parts for part in typed):
-            return "same"
-        if all(any(own.startswith(part) for own in parts) for part in typed):
-            best = "begins"
-    return best
-
-
-def _models(read: _Read, words: list[str], parts: set[int], found: Found) -> list[str]:
-    """Note the machines of the longest run of words that is a maker or model; add its places to ``parts``."""
-    for start, end in _runs(words):
-        if not parts.isdisjoint(range(start, end)):
-            continue
-        run = words[start:end]
-        machines = read.store.find_machines(" ".join(run))
-        if end - start < len(words):
-            # In a mixture only whole words count: "the" is not the beginning of a maker there.
-            machines = [ref for ref in machines[:GROUP_RECORDS] if _is_called(read.machine(ref), run)]
-        if machines:
-            for ref in machines:
-                found.add(ref, "maker or model")
-            parts |= set(range(start, end))
-            found.said.append("a maker or model")
-            return machines
-    return []
-
-
-def _is_called(machine: MachineProfile, words: list[str]) -> bool:
-    called = " ".join((*machine.values(Kind.MAKER), *machine.values(Kind.MODEL))).casefold().split()
-    return all(word.casefold() in called for word in words)
-
-
-def _narrow(read: _Read, found: Found, named: list[str], modelled: list[str]) -> None:
-    """With a name and a model, keep the machines of that name's customers, and those customers, where there are any."""
-    if not named or not modelled:
-        return
-    held = {h.machine: ref for ref in named for h in read.customer(ref).holdings if h.until is None}
-    both = [ref for ref in modelled if ref in held]
-    if not both:
-        found.doubtful |= {*named, *modelled}
-        return
-    for ref in set(modelled) - set(both):
-        found.machines.pop(ref, None)
-    for ref in set(named) - {held[ref] for ref in both}:
-        found.customers.pop(ref, None)
-
-
-def _by_words(read: _Read, index: Index, text: str, found: Found, limit: int, *, loosely: bool = True) -> None:
-    """Note the messages that have all of the words; where none has and nothing else was found, some of them."""
-    _freshen(read, index, found)
-    hits = _full_text(read, index, text, limit, any_word=False)
-    said = "words in messages"
-    if not hits and loosely and found.nothing and len(text.split()) > 1:
-        hits = _full_text(read, index, text, limit, any_word=True)
-        said = "words in messages, of which no message has all"
-    for hit in hits:
-        try:
-            message = read.message(hit.message)
-        except RecordUnknown:
-            # Only where the index could not be brought up to records put back from a backup.
-            continue
-        hidden = secrets_of(message.facts)
-        body = _masked("\n".join(d.text for d in message.documents if d.text), hidden)
-        found.snippets[hit.message] = index.snippets(body, text)
-        found.add(hit.message, "words")
-    if hits:
-        found.said.append(said)
-
-
-def _freshen(read: _Read, index: Index, found: Found) -> None:
-    """Bring an index that is not where the records are, or damaged, up to them; say so where it cannot be done now."""
-    if index.position() == read.store.revision():
-        return
-    try:
-        index.catch_up(read.store.index_entries, wait_seconds=0.0)
-    except (ArchiveBusy, StorageFull):
-        found.behind = True
-
-
-def _full_text(read: _Read, index: Index, text: str, limit: int, *, any_word: bool) -> list[Hit]:
-    """Ask the index; build it anew from the records where it turns out to be damaged."""
-    try:
-        return index.search(text, limit, any_word=any_word)
-    except ArchiveDamaged:
-        index.rebuild(read.store.index_entries)
-        return index.search(text, limit, any_word=any_word)
-
-
 # --- what belongs to what was found ------------------------------------------------------------------
 
 
-def _spread(read: _Read, found: Found, limit: int) -> None:
-    """Add the holders of machines found, the machines of customers found, and the messages of both."""
-    customers, machines = list(found.customers), list(found.machines)
-    for ref in machines[:limit]:
-        found.add(read.machine(ref).holder, f"has {ref}", certain=ref not in found.doubtful)
-    if not machines:
-        for ref in customers[:limit]:
+def _spread(read: Read, found: Found, limit: int, least: Strength = Strength.WEAK) -> None:
+    """Add to each clue, once, the holders of the machines it found, and the machines of the customers it found."""
+    for clue in sorted(found.clues, key=lambda clue: -clue.strength):
+        if clue.spread or clue.strength < least:
+            continue
+        clue.spread = True
+        machines = [ref for ref in clue.sure if ref[0] == "M"]
+        if machines:
+            # A model fits thousands: those that another clue found too are the ones that matter.
+            others = {ref for other in found.clues if other is not clue for ref in other.sure}
+            for ref in [m for m in machines if m in others][:GROUP_RECORDS] + machines[:limit]:
+                found.add(read.machine(ref).holder, _near(clue, ref) + f"has {ref}", clue, sure=clue.sure[ref])
+            continue
+        for ref in [ref for ref in clue.sure if ref[0] == "C"][:GROUP_RECORDS]:
             for holding in read.customer(ref).holdings:
                 # A machine held before is not in doubt of being theirs, but in doubt of being meant.
                 now = holding.until is None
                 why = f"{ref} has it" if now else f"{ref} had it until {holding.until}"
                 if not now and holding.machine not in found.machines:
                     found.former.add(holding.machine)
-                found.add(holding.machine, why, certain=now and ref not in found.doubtful)
-    profiles: list[CustomerProfile | MachineProfile] = [read.machine(ref) for ref in machines[:limit]]
-    profiles += [read.customer(ref) for ref in customers[:limit]]
+                found.add(holding.machine, _near(clue, ref) + why, clue, sure=now and clue.sure[ref])
+
+
+def _near(clue: Clue, ref: str) -> str:
+    """Return the mark of what is only nearly what was typed; it goes with all that is found through it."""
+    return NEAR if clue.why[ref].startswith(NEAR) else ""
+
+
+def _messages(read: Read, found: Found, typed: Typed, limit: int) -> None:
+    """Add the messages of the customers and machines found, and put all messages into their order."""
+    customers = list(found.customers)[:limit]
+    machines = [ref for ref in list(found.machines)[:limit] if ref not in found.former]
+    profiles: list[CustomerProfile | MachineProfile] = [read.machine(ref) for ref in machines]
+    profiles += [read.customer(ref) for ref in customers]
     theirs: dict[str, str] = {}
     for profile in profiles:
         for ref in profile.messages:
             theirs.setdefault(ref, f"message of {profile.id}")
     recent = sorted(theirs, key=_number, reverse=True)[:GROUP_RECORDS]
     records = sorted((read.message(ref) for ref in recent), key=_newest, reverse=True)
+    if typed.periods:
+        records.sort(key=lambda record: not any(record.received in period for period in typed.periods))
     ordered = {ref: why for ref, why in found.messages.items() if why != "words"}
     ordered |= {ref: why for ref, why in found.messages.items() if why == "words" and ref in theirs}
-    if any(ref not in found.doubtful for ref in (*customers, *machines)):
+    if any(found.certain(ref) for ref in (*customers, *machines)):
         ordered |= {m.id: theirs[m.id] for m in records if m.id not in ordered}
     ordered |= {ref: why for ref, why in found.messages.items() if ref not in ordered}
     ordered |= {m.id: theirs[m.id] for m in records if m.id not in ordered}
@@ -345,44 +250,57 @@ def _newest(message: MessageRecord) -> tuple[str, int]:
     return message.received or "", _number(message.id)
 
 
-def _answer(read: _Read, found: Found, limit: int) -> SearchAnswer:
-    customers = (_customer(read, ref, why, ref not in found.doubtful) for ref, why in _first(found.customers, limit))
-    machines = (_machine(read, ref, why, found) for ref, why in _first(found.machines, limit))
+def _answer(read: Read, found: Found, limit: int, suggested: tuple[str, ...] = ()) -> SearchAnswer:
+    customers = tuple(_customer(read, ref, why, found) for ref, why in _first(found.customers, limit))
+    machines = tuple(_machine(read, ref, why, found) for ref, why in _first(found.machines, limit))
     messages = (_message(read, ref, why, found.snippets.get(ref, "")) for ref, why in _first(found.messages, limit))
     said = list(dict.fromkeys(found.said)) or ["words, which no message has"]
     understood = "Taken as " + (said[0] if len(said) == 1 else ", ".join(said[:-1]) + " and " + said[-1]) + "."
+    if len(found.clues) > 1 and not any(found.matched(ref) == len(found.clues) for ref in found.customers):
+        understood += " Nobody answers to all of it."
     if found.behind:
         understood += " The newest messages are not in the full-text index yet."
-    return SearchAnswer(understood, tuple(customers), tuple(machines), tuple(messages))
+    return SearchAnswer(understood, customers, machines, tuple(messages), suggested)
 
 
 def _first(group: dict[str, str], limit: int) -> Iterable[tuple[str, str]]:
     return list(group.items())[:limit]
 
 
-def _customer(read: _Read, ref: str, why: str, certain: bool) -> FoundCustomer:
+def _customer(read: Read, ref: str, why: str, found: Found) -> FoundCustomer:
     profile = read.customer(ref)
     machines = tuple(holding.machine for holding in profile.holdings if holding.until is None)
     emails, phones = profile.values(Kind.EMAIL_ADDRESS), profile.values(Kind.PHONE_NUMBER)
-    return FoundCustomer(ref, profile.name, emails, phones, machines, why, certain)
+    return FoundCustomer(
+        ref, profile.name, emails, phones, machines, found.why(ref, why), found.certain(ref), found.matched(ref)
+    )
 
 
-def _machine(read: _Read, ref: str, why: str, found: Found) -> FoundMachine:
+def _machine(read: Read, ref: str, why: str, found: Found) -> FoundMachine:
     profile = read.machine(ref)
     kinds = (Kind.MAKER, Kind.MODEL, Kind.SERIAL_NUMBER, Kind.MACHINE_ID)
     maker, model, serial, machine_id = (noted.fact.value if (noted := profile.latest(k)) else None for k in kinds)
     return FoundMachine(
-        ref, maker, model, serial, machine_id, profile.holder, ref in found.former, why, ref not in found.doubtful
+        ref,
+        maker,
+        model,
+        serial,
+        machine_id,
+        profile.holder,
+        ref in found.former,
+        found.why(ref, why),
+        found.certain(ref),
+        found.matched(ref),
     )
 
 
-def _message(read: _Read, ref: str, why: str, snippet: str) -> FoundMessage:
+def _message(read: Read, ref: str, why: str, snippet: str) -> FoundMessage:
     record = read.message(ref)
     hidden = secrets_of(record.facts)
     sender = (record.sender.name or record.sender.address) if record.sender else None
     return FoundMessage(
         record.id,
-        _masked(record.subject, hidden),
+        masked_text(record.subject, hidden),
         record.received,
         sender,
         record.standing.value,
@@ -391,9 +309,3 @@ def _message(read: _Read, ref: str, why: str, snippet: str) -> FoundMessage:
         snippet,
         why,
     )
-
-
-def _masked(text: str, secrets: frozenset[str]) -> str:
-    """Return a text with secrets hidden. The records hide them already; this is the second lock on the same door."""
-    bare = normal_code(text)
-    return mask_in(text, secrets) if any(normal_code(secret) in bare for secret in secrets) else text

@@ -1,4 +1,4 @@
-"""Takes the attached files of a message out again, decoded, to be handed out beside a restore sheet."""
+"""Takes the attached files of a message out again, decoded, to be looked at or handed out beside a restore sheet."""
 
 from __future__ import annotations
 
@@ -29,6 +29,31 @@ def attachments(data: bytes, limits: Limits) -> list[tuple[str, bytes]]:
         if (file.is_pdf or file.media_type.startswith("image/")) and len(file.data) <= limits.part_bytes:
             found.append((file.name, file.data))
     return found
+
+
+def all_files(data: bytes, limits: Limits) -> tuple[list[tuple[str, bytes]], bool]:
+    """Return every attached file of a message, whatever its kind, those inside attached messages too.
+
+    Texts that the sender wrote into the message, signatures and empty parts are none. Nothing is opened or run.
+
+    Args:
+        data: the message's bytes.
+        limits: bytes and number of parts that are looked at.
+
+    Returns:
+        Name (may be empty, and is as the sender wrote it) and bytes of each, in their order; and whether these are all:
+        False where the message has more than the limits allow.
+    """
+    prepared, cut = parts.prepare(data[: limits.message_bytes], limits)
+    complete = len(data) <= limits.message_bytes and parts.CUT not in cut
+    found: list[tuple[str, bytes]] = []
+    for number, part in enumerate(_leaves(email.message_from_bytes(prepared), limits, 0)):
+        if number >= limits.parts:
+            return found, False
+        file, _ = parts.open_part(part, related=False)
+        if not file.is_body and not file.passed_over:
+            found.append((file.name, file.data))
+    return found, complete
 
 
 def _leaves(part: Part, limits: Limits, depth: int) -> Iterator[Part]:

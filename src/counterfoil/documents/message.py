@@ -13,6 +13,7 @@ from dataclasses import dataclass, field, replace
 from email.message import Message as Part
 
 from counterfoil.documents import parts
+from counterfoil.documents.envelope import head_only
 from counterfoil.documents.forwards import Envelope, split_forwards
 from counterfoil.documents.headers import Head, is_automatic, is_bulk, read_fields, read_layer
 from counterfoil.documents.html import html_charset, html_rows
@@ -26,47 +27,52 @@ from counterfoil.settings import Limits
 _WORDS = re.compile(r"\w+")
 
 
-def read_message(data: bytes, limits: Limits, *, sha256: str = "") -> Message:
+class FilesInside(Exception):
+    """The message has files that libraries in C would open, and that was not wanted here."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """Which files of a message (PDFs, pictures) are opened; they are counted from 0 in the order they are met.
+
+    ``files``: their numbers, None for all. ``left_out``: why the others are not, a sentence. ``stop``: raise
+    :class:`FilesInside` at the first one instead. ``strict``: let a lack of memory through to the caller.
+    """
+
+    files: frozenset[int] | None = None
+    left_out: str = ""
+    stop: bool = False
+    strict: bool = False
+
+
+def read_message(data: bytes, limits: Limits, *, sha256: str = "", opening: Opening = Opening()) -> Message:
     """Read a message.
 
     Args:
         data: the bytes as received.
         limits: what reading may cost.
         sha256: the name of the original, handed through.
+        opening: which of its files are opened.
 
     Returns:
         The message. Documents that could not be read carry a problem and a reason.
+
+    Raises:
+        FilesInside: only where ``opening`` asks for it.
+        MemoryError: only where ``opening`` asks for it.
     """
     try:
-        return _Reader(limits).read(data, sha256)
+        return _Reader(limits, opening).read(data, sha256)
+    except FilesInside:
+        raise
+    except MemoryError as error:
+        if opening.strict:
+            raise
+        return head_only(data, limits, sha256, error)
     # The promise is never to raise, whatever the bytes: one message that finds a fault in a library, or in this
     # package, must not stop the batch. It comes out as damaged and a person sees it.
     except Exception as error:  # noqa: BLE001
-        return _head_only(data, limits, sha256, error)
-
-
-def _head_only(data: bytes, limits: Limits, sha256: str, error: Exception) -> Message:
-    """Read what can be read when the message as a whole cannot: its first header section."""
-    head = data[: limits.header_bytes].lstrip(b"\xef\xbb\xbf\r\n\t ").partition(b"\n\n")[0].partition(b"\r\n\r\n")[0]
-    layer = Layer("received", None, None)
-    defects = [f"The message is broken or nested too deeply ({type(error).__name__}); only its header was read."]
-    try:
-        fields = read_fields(email.message_from_bytes(head + b"\n\n"), limits)
-        layer, more = read_layer(fields, limits, "received", None)
-        defects.extend((*fields.defects, *more))
-    # As above: even a header may be hostile, and then the message is kept without one.
-    except Exception:  # noqa: BLE001
-        defects.append("Its header cannot be read either.")
-    broken = Document(
-        "body",
-        0,
-        "",
-        (),
-        problem=Problem.DAMAGED,
-        reason="The message is broken and could not be read.",
-        size=len(data),
-    )
-    return Message(sha256, len(data), (layer,), (broken,), tuple(defects))
+        return head_only(data, limits, sha256, error)
 
 
 @dataclass(slots=True)
@@ -89,8 +95,10 @@ class _Level:
 class _Reader:
     """Reads one message; used once."""
 
-    def __init__(self, limits: Limits) -> None:
+    def __init__(self, limits: Limits, opening: Opening) -> None:
         self.limits = limits
+        self.opening = opening
+        self.opened = 0
         self.layers: list[Layer] = []
         self.documents: list[Document] = []
         self.defects: list[str] = []
@@ -300,7 +308,11 @@ class _Reader:
             self.unnamed += 1
             label = f"unnamed-{self.unnamed}"
         if file.is_pdf:
-            self.documents.append(pdf_document(self._unique(f"pdf:{label}"), layer, file.data, self.limits))
+            name = self._unique(f"pdf:{label}")
+            if self._opens():
+                self.documents.append(pdf_document(name, layer, file.data, self.limits))
+            else:
+                self.documents.append(_left_out(name, layer, file, "application/pdf", self.opening.left_out))
         elif (picture := recognise(file.data)) is not None or file.media_type.startswith("image/"):
             media_type = picture.media_type if picture else file.media_type
             in_text = file.content_id in shown or (file.related and bool(file.content_id))
@@ -333,6 +345,13 @@ class _Reader:
             problem, reason = parts.why_unread(file)
             self._add_problem(layer, f"file:{label}", problem, reason, len(file.data), file.media_type)
 
+    def _opens(self) -> bool:
+        """Say whether the file met now is to be opened, and count it."""
+        if self.opening.stop:
+            raise FilesInside
+        number, self.opened = self.opened, self.opened + 1
+        return self.opening.files is None or number in self.opening.files
+
     def _add_problem(
         self,
         layer: int,
@@ -355,6 +374,13 @@ class _Reader:
             number += 1
         self.names.add(unique)
         return unique
+
+
+def _left_out(name: str, layer: int, file: File, media_type: str, reason: str) -> Document:
+    """Return the document of a file that is not opened, because opening it ended the process that tried."""
+    return Document(
+        name, layer, "", (), media_type=media_type, problem=Problem.DAMAGED, reason=reason, size=len(file.data)
+    )
 
 
 def _empty(made: Document) -> Document:

@@ -13,28 +13,19 @@ from typing import Any
 from whoosh.codec.whoosh3 import LENGTHS_COLUMN
 from whoosh.filedb.filestore import FileStorage
 from whoosh.index import TOC
-from whoosh.reading import SegmentReader
 from whoosh.writing import SegmentWriter
 
 from counterfoil.index import files
 from counterfoil.index.layout import SHORT_FIELDS
-from counterfoil.index.postings import (
-    PLACES,
-    PLACES_KEPT,
-    FastCodec,
-    Postings,
-    encode_frequency,
-    encode_places,
-    joined,
-    lists_of,
-)
+from counterfoil.index.mapped import MappedReader
+from counterfoil.index.postings import FastCodec, Postings, joined, renumber
+from counterfoil.index.reading import Leaf
+from counterfoil.index.stems import stems
 from counterfoil.index.words import CODE_LENGTH, left_out, words
 from counterfoil.model import IndexEntry
 
 #: Empty positions between text, subject and sender: a phrase must not reach from one into the other.
 FIELD_GAP = 100
-#: Segments of one size class that are merged into one of the next; each class is this many times the one before.
-MERGE_WIDTH = 8
 #: Up to this size a merged segment is put together in memory (some 60 MB), three times as fast as from streams.
 GATHERED_MESSAGES = 4_000
 
@@ -43,10 +34,10 @@ class Batch:
     """The postings of one batch, gathered by field and word."""
 
     def __init__(self) -> None:
-        self.fields: dict[str, dict[str, tuple[list[int], list[float], list[bytes]]]] = {}
+        self.fields: dict[str, dict[str, tuple[list[int], list[int], list[int]]]] = {}
 
-    def add(self, number: int, entry: IndexEntry) -> int:
-        """Gather the words of an entry under a document number; return the length of its body in words."""
+    def add(self, number: int, entry: IndexEntry) -> tuple[int, int]:
+        """Gather the words of an entry under a document number; return the lengths of its body and its stems."""
         subject, sender, body = words(entry.subject), words(entry.sender), words(entry.body)
         places: dict[str, list[int]] = {}
         start = 0
@@ -57,40 +48,49 @@ class Batch:
                 else:
                     places[word] = [place]
             start += len(part) + FIELD_GAP
-        length, known, once = 0, self.fields.setdefault("body", {}), PLACES
+        length, known = 0, self.fields.setdefault("body", {})
+        forms: dict[str, int] = {}
         # The innermost loop of all adding: calls are spared here, and only here.
         for word, found in places.items():
             if len(word) >= CODE_LENGTH and left_out(word):
                 continue
             count = len(found)
             length += count
-            value = once[found[0]] if count == 1 and found[0] < PLACES_KEPT else encode_places(found)
+            for stem in stems(word) if word.isalpha() else ():
+                forms[stem] = forms[stem] + count if stem in forms else count
             if word in known:
-                numbers, weights, values = known[word]
+                numbers, weights, flat = known[word]
                 numbers.append(number)
-                weights.append(float(count))
-                values.append(value)
+                weights.append(count)
+                flat += found
             else:
-                known[word] = ([number], [float(count)], [value])
+                known[word] = ([number], [count], found)
+        known = self.fields.setdefault("stem", {})
+        for stem, count in forms.items():
+            if stem in known:
+                numbers, weights, _ = known[stem]
+                numbers.append(number)
+                weights.append(count)
+            else:
+                known[stem] = ([number], [count], [])
         short = (subject, sender, words(entry.maker), words(entry.model), words(entry.language))
         for name, part in zip(SHORT_FIELDS, short, strict=True):
             known = self.fields.setdefault(name, {})
             for word in set(part):
                 if name == "model" or not left_out(word):
-                    count = part.count(word)
-                    _note(known, word, number, float(count), encode_frequency(count))
-        return length
+                    _note(known, word, number, part.count(word))
+        return length, sum(forms.values())
 
     def add_lists(self, lists: Iterable[Postings]) -> None:
         """Gather the postings of a segment whose document numbers are all higher than those gathered before."""
-        for field, word, numbers, weights, values in lists:
+        for field, word, numbers, weights, flat in lists:
             known, text = self.fields.setdefault(field, {}), word.decode()
             if text in known:
                 known[text][0].extend(numbers)
                 known[text][1].extend(weights)
-                known[text][2].extend(values)
+                known[text][2].extend(flat)
             else:
-                known[text] = (numbers, weights, values)
+                known[text] = (numbers, weights, flat)
 
     def lists(self) -> Iterator[Postings]:
         """Yield all postings in the order of field and word."""
@@ -100,16 +100,13 @@ class Batch:
                 yield (name, word, *known[key])
 
 
-def _note(
-    known: dict[str, tuple[list[int], list[float], list[bytes]]], word: str, number: int, weight: float, value: bytes
-) -> None:
+def _note(known: dict[str, tuple[list[int], list[int], list[int]]], word: str, number: int, count: int) -> None:
     lists = known.get(word)
     if lists is None:
-        known[word] = ([number], [weight], [value])
+        known[word] = ([number], [count], [])
     else:
         lists[0].append(number)
-        lists[1].append(weight)
-        lists[2].append(value)
+        lists[1].append(count)
 
 
 class DurableStorage(FileStorage):  # type: ignore[misc]
@@ -119,6 +116,11 @@ class DurableStorage(FileStorage):  # type: ignore[misc]
         super().__init__(str(folder))
         self.path = folder
         self.manifest: files.Manifest | None = None
+
+    def committed(self) -> files.Manifest:
+        """Return what the last commit left."""
+        assert self.manifest is not None, "nothing was committed"
+        return self.manifest
 
     def rename_file(self, oldname: str, newname: str, safe: bool = False) -> None:
         """Make file and manifest durable, then rename: the moment of the commit."""
@@ -150,8 +152,9 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
         """Add one message under its number."""
         writer, schema = self.perdocwriter, self.schema
         writer.start_doc(self.docnum)
-        length = self.batch.add(self.docnum, entry)
+        length, forms = self.batch.add(self.docnum, entry)
         writer.add_field("body", schema["body"], None, length)
+        writer.add_field("stem", schema["stem"], None, forms)
         writer.add_column_value("number", schema["number"].column_type, number)
         day = entry.received.toordinal() if entry.received else 0
         writer.add_column_value("date", schema["date"].column_type, day)
@@ -162,10 +165,19 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
         if entry.revision > self.mark:
             self.mark, self.marked = entry.revision, number
 
+    segments: list[Any]
+
+    def take_along(self, segments: Sequence[Any]) -> None:
+        """Merge segments into the new one; before entries are added, so that messages stay in the order they came."""
+        for segment in segments:
+            self.add_reader(MappedReader(self.storage, self.schema, segment))
+        taken = {segment.segment_id() for segment in segments}
+        self.segments = [segment for segment in self.segments if segment.segment_id() not in taken]
+
     def add_reader(self, reader: Any) -> None:
         """Take in a segment that is to be merged; its postings are read when the new segment is written."""
         offset = self.docnum
-        names = {"body", "number", "date"}
+        names = {"body", "stem", "number", "date"}
         renumbered: dict[int, int] | None = self.write_per_doc(names, reader)
         self._sources.append((reader, renumbered, offset))
         self._added = True
@@ -173,14 +185,15 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
     def _flush_segment(self) -> None:
         self.perdocwriter.close()
         documents = self.per_document_reader()
-        raw = documents._cached_reader("_body_len", LENGTHS_COLUMN)
-        lengths = {"body": bytes(raw)} if raw is not None else {}
-        streams = [lists_of(*source) for source in self._sources]
-        if self.docnum <= GATHERED_MESSAGES:
+        raw = {name: documents._cached_reader(f"_{name}_len", LENGTHS_COLUMN) for name in ("body", "stem")}
+        lengths = {name: bytes(column) for name, column in raw.items() if column is not None}
+        streams = [*(_lists_of(*source) for source in self._sources), self.batch.lists()]
+        if len(streams) > 1 and self.docnum <= GATHERED_MESSAGES:
+            together = Batch()
             for stream in streams:
-                self.batch.add_lists(stream)
-            streams = []
-        self.fieldwriter.add_lists(joined([self.batch.lists(), *streams]), lengths)
+                together.add_lists(stream)
+            streams = [together.lists()]
+        self.fieldwriter.add_lists(joined(streams), lengths)
         self.fieldwriter.close()
         documents.close()
         for reader, _, _ in self._sources:
@@ -202,21 +215,7 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
         files.sweep(folder, manifest)
 
 
-def merge_alike(writer: Any, segments: Sequence[Any]) -> list[Any]:
-    """Merge segments once :data:`MERGE_WIDTH` of one size class have come together; whoosh's merge policy.
-
-    Every message is merged at most once a class, the number of segments stays small, and a single message costs no
-    more than a commit. Segments of which more than half is deleted are merged as well.
-    """
-    classes: dict[int, list[Any]] = {}
-    for segment in segments:
-        alive = max(1, segment.doc_count_all() - segment.deleted_count())
-        classes.setdefault((alive.bit_length() - 1) // 3, []).append(segment)
-    merged: set[int] = {id(s) for s in segments if 2 * s.deleted_count() > s.doc_count_all()}
-    for size in sorted(classes):
-        if len(classes[size]) >= MERGE_WIDTH:
-            merged |= {id(s) for s in classes[size]}
-    for segment in segments:
-        if id(segment) in merged:
-            writer.add_reader(SegmentReader(writer.storage, writer.schema, segment))
-    return [s for s in segments if id(s) not in merged]
+def _lists_of(reader: Any, renumbered: dict[int, int] | None, offset: int) -> Iterator[Postings]:
+    """Yield the postings of a segment in order, its documents numbered anew; arguments as for :func:`renumber`."""
+    for postings in Leaf(reader).lists():
+        yield renumber(postings, renumbered, offset)

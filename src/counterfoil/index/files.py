@@ -25,7 +25,7 @@ from counterfoil.durable import sync_folder as sync_folder
 from counterfoil.errors import ArchiveDamaged, StorageFull
 
 #: Goes up with every change of fields, words or files; an index of another version is built anew.
-VERSION = 1
+VERSION = 2
 #: Up to this size every file is hashed on opening (about 0.1 s); above, only what was touched since it was written.
 HASH_ALL_BYTES = 64_000_000
 
@@ -71,6 +71,14 @@ def latest_generation(folder: Path) -> int:
     except OSError:
         return -1
     return max((int(m.group(1)) for m in map(_TOC.fullmatch, names) if m), default=-1)
+
+
+def changed_ns(folder: Path) -> int:
+    """Return when a name in the folder was last added, replaced or taken away, in ns since 1970; 0 for no folder."""
+    try:
+        return folder.stat().st_mtime_ns
+    except OSError:
+        return 0
 
 
 def prepare(folder: Path) -> None:

@@ -9,23 +9,20 @@ from __future__ import annotations
 import errno
 import time
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
+from contextlib import contextmanager, suppress
 from datetime import date
 from pathlib import Path
-from typing import Any
+from typing import NamedTuple
 
-from whoosh.filedb.filestore import RamStorage
-from whoosh.index import TOC, FileIndex, LockError
-from whoosh.reading import MultiReader, SegmentReader
-from whoosh.searching import Searcher
+from whoosh.index import LockError
 from whoosh.util.filelock import try_for
 
 from counterfoil.errors import ArchiveBusy, ArchiveDamaged, CounterfoilError, StorageFull
-from counterfoil.index import files, query, snippets
-from counterfoil.index.build import BatchWriter, DurableStorage, merge_alike
+from counterfoil.index import files, opening, query, scoring, similar, snippets
+from counterfoil.index.build import BatchWriter, DurableStorage
 from counterfoil.index.files import Doubtful, Manifest
-from counterfoil.index.layout import SCHEMA, column
+from counterfoil.index.merging import MOST_SEGMENTS, merged_after, taken_along
+from counterfoil.index.opening import View
 from counterfoil.model import IndexEntry
 
 #: Gives the entries after a revision, in the order of revisions, at most so many: ``store.index_entries``.
@@ -37,56 +34,17 @@ LOCK_WAIT_SECONDS = 10.0
 #: Opening may meet a file that a writer has just replaced.
 OPEN_TRIES = 5
 OPEN_WAIT_SECONDS = 0.05
+#: A folder unchanged for so long shows every later change in its time of change, however coarse that is kept.
+QUIET_NS = 3_000_000_000
 
-_NAME = "MAIN"
 _NO_ROOM = {errno.ENOSPC, errno.EDQUOT, errno.EROFS, errno.EACCES, errno.EPERM, errno.EIO, errno.EFBIG}
 
 
-@dataclass(frozen=True, slots=True)
-class Hit:
+class Hit(NamedTuple):
     """A message that answers a query, and how well: the higher the score the better."""
 
     message: str
     score: float
-
-
-@dataclass(slots=True)
-class _View:
-    """An opened commit: what it left, and whoosh's searcher (None without a message)."""
-
-    manifest: Manifest
-    searcher: Any
-    readers: dict[tuple[str, frozenset[int]], Any]
-
-
-class _Commit(FileIndex):  # type: ignore[misc]
-    """whoosh's index over one commit whose files were found good."""
-
-    def __init__(self, storage: DurableStorage, manifest: Manifest) -> None:
-        # Not the constructor of FileIndex: that would unpickle what nobody has checked.
-        self.storage, self._schema, self.indexname, self._manifest = storage, SCHEMA, _NAME, manifest
-
-    def _read_toc(self) -> TOC:
-        return _contents(self.storage.path, self._manifest)
-
-
-def _contents(folder: Path, manifest: Manifest) -> TOC:
-    """Return whoosh's table of contents of a commit; the bytes unpickled are the bytes that were hashed."""
-    generation = manifest.generation
-    if generation < 0:
-        return TOC(SCHEMA, [], generation)
-    name = files.toc_name(generation)
-    ram = RamStorage()
-    try:
-        files.check_owner(folder / name)
-        ram.files[name] = (folder / name).read_bytes()
-        if files.digest(ram.files[name]) != manifest.files[name][1]:
-            raise Doubtful(f"{name} is not as it was written")
-        return TOC.read(ram, _NAME, gen=generation, schema=SCHEMA)
-    except Doubtful:
-        raise
-    except Exception as error:
-        raise Doubtful(f"{name} cannot be read: {error}") from error
 
 
 class Index:
@@ -98,7 +56,8 @@ class Index:
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
-        self._view: _View | None = None
+        self._view: View | None = None
+        self._quiet: int | None = None
         self._checked: dict[str, tuple[int, str, int]] = {}
 
     # --- what is in it ---------------------------------------------------------------------------
@@ -127,7 +86,7 @@ class Index:
             if view is None:
                 return []
             found = files.doubts(self.folder, view.manifest, thorough=True)
-            held = sum(reader.doc_count() for reader in view.readers.values())
+            held = sum(leaf.size - len(leaf.deleted) for leaf in view.leaves.values())
             if held != view.manifest.count:
                 found.append(f"The index holds {held} messages where its manifest says {view.manifest.count}.")
         except Doubtful as error:
@@ -157,14 +116,27 @@ class Index:
         """
         try:
             view = self._open()
-            if view is None or view.searcher is None:
+            if view is None:
                 return []
             found = query.understand(query_text, any_word=any_word)
             low, high = since.toordinal() if since else None, until.toordinal() if until else None
-            return [Hit(f"E{n}", score) for n, score in query.best(view.searcher, found, limit, low, high)]
+            return [Hit(f"E{n}", score) for n, score in scoring.best(view.segments, found, limit, low, high)]
         except Doubtful as error:
             raise self._damaged(error) from error
         except Exception as error:
+            raise self._damaged(error) from error
+
+    def similar_words(self, word: str, limit: int = 3) -> list[str]:
+        """Return words of the messages that differ from one in up to two letters, the nearest and commonest first.
+
+        Raises:
+            ArchiveDamaged: the files of the index are damaged.
+        """
+        try:
+            view = self._open()
+            readers = [leaf.reader for leaf in view.leaves.values()] if view is not None else []
+            return similar.similar_words(readers, word, limit)
+        except Doubtful as error:
             raise self._damaged(error) from error
 
     def snippets(self, text: str, query_text: str) -> str:
@@ -245,21 +217,43 @@ class Index:
             done += len(entries)
             if progress is not None:
                 progress(done)
+            if len(last.files) > MOST_SEGMENTS:
+                last = self._merge(storage, last, done)
+        # All is in: that there is no room to merge segments is no failure, only slower to ask.
+        with suppress(StorageFull):
+            self._merge(storage, last, done)
         return done
 
     def _add(self, storage: DurableStorage, last: Manifest, entries: Sequence[IndexEntry]) -> Manifest:
         """Commit one batch; return what the commit left."""
         # The newest form of each message, in the order of the messages.
         newest = {message_number(entry.message): entry for entry in sorted(entries, key=lambda e: e.revision)}
+        with self._writing(storage, last) as writer:
+            self._delete_former(writer, last, newest)
+            writer.take_along(taken_along(writer.segments))
+            for number in sorted(newest):
+                writer.add_entry(number, newest[number])
+        return storage.committed()
+
+    def _merge(self, storage: DurableStorage, last: Manifest, new: int) -> Manifest:
+        """Merge what is to be merged after so many new messages; return what that left."""
+        chosen = merged_after(opening.contents(self.folder, last).segments, new)
+        if not chosen:
+            return last
+        with self._writing(storage, last) as writer:
+            writer.take_along(chosen)
+        return storage.committed()
+
+    @contextmanager
+    def _writing(self, storage: DurableStorage, last: Manifest) -> Iterator[BatchWriter]:
+        """Give whoosh's writer; commit what was done with it, or nothing."""
         try:
-            writer = BatchWriter(_Commit(storage, last), last)
+            writer = BatchWriter(opening.Commit(storage, last), last)
         except OSError as error:
             raise _storage(self.folder, error) from error
         try:
-            self._delete_former(writer, last, newest)
-            for number in sorted(newest):
-                writer.add_entry(number, newest[number])
-            writer.commit(mergetype=merge_alike)
+            yield writer
+            writer.commit(merge=False)
         except BaseException as error:
             _cancel(writer)
             if isinstance(error, CounterfoilError | Doubtful) or not isinstance(error, Exception):
@@ -268,9 +262,7 @@ class Index:
                 raise _storage(self.folder, error) from error
             # Reading a damaged segment while merging may raise anything.
             raise Doubtful(f"adding stopped with {type(error).__name__}: {error}") from error
-        assert storage.manifest is not None
-        self._checked.update(storage.manifest.files)
-        return storage.manifest
+        self._checked.update(storage.committed().files)
 
     def _delete_former(self, writer: BatchWriter, last: Manifest, newest: dict[int, IndexEntry]) -> None:
         """Mark the former forms of messages as deleted; new messages, with numbers above all others, cost nothing."""
@@ -278,9 +270,9 @@ class Index:
         if not doubtful or last.generation < 0:
             return
         view = self._open()
-        known = {reader.segment().segment_id(): reader for reader in view.readers.values()} if view else {}
+        known = {name: leaf for (name, _), leaf in view.leaves.items()} if view else {}
         for segment in writer.segments:
-            for document, number in enumerate(column(known[segment.segment_id()], "number")):
+            for document, number in enumerate(known[segment.segment_id()].column("number")):
                 if number in doubtful and not segment.is_deleted(document):
                     segment.delete_document(document)
 
@@ -288,7 +280,7 @@ class Index:
     def _lock(self, wait_seconds: float | None = None) -> Iterator[DurableStorage]:
         files.prepare(self.folder)
         storage = DurableStorage(self.folder)
-        lock = storage.lock(f"{_NAME}_WRITELOCK")
+        lock = storage.lock(f"{opening.NAME}_WRITELOCK")
         wait = LOCK_WAIT_SECONDS if wait_seconds is None else wait_seconds
         try:
             if not try_for(lock.acquire, timeout=wait, delay=0.05):
@@ -304,12 +296,17 @@ class Index:
 
     # --- how it is opened ------------------------------------------------------------------------
 
-    def _open(self) -> _View | None:
+    def _open(self) -> View | None:
         """Return the last commit, opened; None where there is none.
 
         Raises:
             Doubtful: its files are not what it left.
         """
+        changed = files.changed_ns(self.folder)
+        if self._view is not None and changed == self._quiet:
+            return self._view
+        # While the folder may change again without its time of change showing it, the names in it are looked at.
+        self._quiet = changed if time.time_ns() - changed > QUIET_NS else None
         for attempt in range(OPEN_TRIES):
             generation = files.latest_generation(self.folder)
             if self._view is not None and self._view.manifest.generation == generation:
@@ -318,7 +315,8 @@ class Index:
                 self._close()
                 return None
             try:
-                self._view = self._load(generation)
+                self._view = opening.load(self.folder, generation, self._view, self._checked)
+                self._checked = dict(self._view.manifest.files)
             except Doubtful:
                 if attempt == OPEN_TRIES - 1 or files.latest_generation(self.folder) == generation:
                     self._close()
@@ -326,35 +324,11 @@ class Index:
                 time.sleep(OPEN_WAIT_SECONDS)
         return self._view
 
-    def _load(self, generation: int) -> _View:
-        files.check_owner(self.folder)
-        manifest = files.read_manifest(self.folder, generation)
-        unknown = {n: entry for n, entry in manifest.files.items() if self._checked.get(n) != entry}
-        wrong = files.doubts(self.folder, Manifest(generation, files=unknown))
-        if wrong:
-            raise Doubtful(" ".join(wrong).removesuffix("."))
-        self._checked = dict(manifest.files)
-        segments = _contents(self.folder, manifest).segments
-        storage, former, readers = DurableStorage(self.folder), self._view.readers if self._view else {}, {}
-        try:
-            for segment in segments:
-                # Unchanged segments stay open; one with other deletions must not, its reader would not know of them.
-                key = (segment.segment_id(), frozenset(segment.deleted_docs()))
-                readers[key] = former.get(key) or SegmentReader(storage, SCHEMA, segment, generation=generation)
-        except Exception as error:
-            raise Doubtful(f"a segment cannot be opened: {type(error).__name__}: {error}") from error
-        for key, reader in former.items():
-            if key not in readers:
-                reader.close()
-        parts = list(readers.values())
-        whole = MultiReader(parts, generation=generation) if len(parts) > 1 else parts[0] if parts else None
-        return _View(manifest, Searcher(whole) if whole is not None else None, readers)
-
     def _close(self) -> None:
         """Close what is open."""
         view, self._view, self._checked = self._view, None, {}
-        for reader in view.readers.values() if view else ():
-            reader.close()
+        for leaf in view.leaves.values() if view else ():
+            leaf.reader.close()
 
     def _damaged(self, error: Exception) -> ArchiveDamaged:
         return ArchiveDamaged(

@@ -1,7 +1,8 @@
 """What the index holds of a message, in whoosh's terms, and dates as numbers.
 
-``body`` holds the text, the subject and the sender: one field to ask instead of three. Nothing is stored but the
-number of the message and the day, as columns of 32-bit numbers. Positions are kept for ``body`` only (phrases).
+``body`` holds the text, the subject and the sender: one field to ask instead of three; ``stem`` the stems of the same
+words. Words are asked for in ``stem``, phrases and beginnings of words in ``body``, which alone has positions. Nothing
+is stored but the number of the message and the day, as columns of 32-bit numbers.
 
 The schema is always passed in, never taken from the files, and segments name stock classes only; so files stay
 readable whatever becomes of the classes here. Any change to them raises :data:`counterfoil.index.files.VERSION`.
@@ -11,15 +12,17 @@ from __future__ import annotations
 
 import calendar
 import re
-import struct
+from collections import Counter
 from collections.abc import Iterator
 from datetime import date
 from typing import Any
 
-from whoosh import columns, fields, formats, matching, query
+from whoosh import columns, fields, formats, query
 from whoosh.analysis import Token
 from whoosh.qparser.common import QueryParserError
 
+from counterfoil.index.nodes import DayRange
+from counterfoil.index.stems import stems
 from counterfoil.index.words import fold, left_out, words
 
 #: Fields whose words are kept without positions and lengths.
@@ -52,6 +55,30 @@ class Words:
         return False
 
 
+class Stems(Words):
+    """whoosh's analyser for the stems of the words that :class:`Words` gives."""
+
+    def __call__(self, value: str, mode: str = "", tokenize: bool = True, **wanted: Any) -> Iterator[Any]:
+        """Yield whoosh's (one, reused) token for each stem of each word."""
+        for token in super().__call__(value, mode, tokenize, **wanted):
+            for stem in stems(token.text):
+                token.text = token.original = stem
+                yield token
+
+    def has_morph(self) -> bool:
+        """Say that words are reduced to stems."""
+        return True
+
+
+class Counted(formats.Existence):  # type: ignore[misc]
+    """How often a word is in a field, kept as whoosh's weight alone: no value beside it."""
+
+    def word_values(self, value: str, analyzer: Any, **kwargs: Any) -> Iterator[tuple[str, int, float, bytes]]:
+        """Yield word, number, weight and (empty) value."""
+        counts = Counter(token.text for token in formats.tokens(value, analyzer, kwargs))
+        return ((word, count, float(count), b"") for word, count in counts.items())
+
+
 class ShortText(fields.FieldType):  # type: ignore[misc]
     """A few words without positions, lengths or stored value."""
 
@@ -67,7 +94,17 @@ class ShortText(fields.FieldType):  # type: ignore[misc]
 
     def __init__(self, codes: bool = False) -> None:
         self.analyzer = Words(codes)
-        self.format = formats.Frequency()
+        self.format = Counted()
+
+
+class StemText(ShortText):
+    """The stems of a text: no positions, but lengths, for the score."""
+
+    scorable = True
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.analyzer = Stems()
 
 
 class DayField(fields.COLUMN):  # type: ignore[misc]
@@ -115,57 +152,6 @@ def days_of(text: str) -> tuple[int, int]:
     return first.toordinal(), last.toordinal()
 
 
-class DayRange(query.Query):  # type: ignore[misc]
-    """Messages received from one day to another, both included; adds nothing to the score.
-
-    Args:
-        low: first day, as ordinal.
-        high: last day, as ordinal.
-    """
-
-    def __init__(self, low: int, high: int) -> None:
-        self.fieldname, self.low, self.high, self.boost = "date", max(low, 1), high, 1.0
-
-    def __repr__(self) -> str:
-        return f"DayRange({self.low}, {self.high})"
-
-    def __eq__(self, other: object) -> bool:
-        return isinstance(other, DayRange) and (self.low, self.high) == (other.low, other.high)
-
-    def __hash__(self) -> int:
-        return hash((self.low, self.high))
-
-    def is_leaf(self) -> bool:
-        """Say that there is no query inside."""
-        return True
-
-    def estimate_size(self, ixreader: Any) -> int:
-        """Return the most messages this can match."""
-        return int(ixreader.doc_count())
-
-    def documents(self, reader: Any) -> list[int]:
-        """Return the matching document numbers of one segment, deleted ones left out."""
-        deleted = frozenset(reader._perdoc.deleted_docs())
-        return [n for n, day in enumerate(column(reader, "date")) if self.low <= day <= self.high and n not in deleted]
-
-    def matcher(self, searcher: Any, context: Any = None) -> Any:
-        """Return whoosh's matcher for one segment."""
-        found = self.documents(searcher.reader())
-        return matching.ListMatcher(found, all_weights=0.0) if found else matching.NullMatcher()
-
-
-def column(reader: Any, name: str) -> list[int]:
-    """Return a column of one segment as numbers, one a document; kept with the reader once read."""
-    kept: dict[str, list[int]] = reader.__dict__.setdefault("_counterfoil_columns", {})
-    if name not in kept:
-        # The raw numbers in one go: asking the column reader for each costs 30 times as much.
-        raw = reader.column_reader(name, SCHEMA[name].column_type, translate=False)
-        count = raw._count
-        numbers = list(struct.unpack(f"!{count}I", raw._dbfile.get(raw._basepos, 4 * count)))
-        kept[name] = numbers + [0] * (reader.doc_count_all() - count)
-    return kept[name]
-
-
 SCHEMA = fields.Schema(
     number=fields.COLUMN(columns.NumericColumn("I", default=0)),
     date=DayField(),
@@ -175,4 +161,7 @@ SCHEMA = fields.Schema(
     maker=ShortText(),
     model=ShortText(codes=True),
     lang=ShortText(),
+    stem=StemText(),
 )
+#: The number of each indexed field in the keys of words, the same in every segment.
+FIELD_NUMBERS = {name: number for number, name in enumerate(n for n in SCHEMA.names() if SCHEMA[n].indexed)}

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import heapq
 import struct
-import zlib
-from bisect import bisect_right
+import sys
+from array import array
 from collections.abc import Iterable, Iterator, Sequence
-from itertools import groupby
+from hashlib import md5
+from itertools import accumulate, groupby
 from operator import itemgetter
 from pickle import dumps
 from typing import Any
@@ -22,46 +23,51 @@ from whoosh.codec.whoosh3 import (
     WHOOSH3_HEADER_MAGIC,
     W3Codec,
     W3FieldWriter,
-    W3LeafMatcher,
     W3Segment,
     W3TermInfo,
 )
 from whoosh.util.numlists import delta_encode
 
-from counterfoil.index.layout import SHORT_FIELDS
+from counterfoil.index.layout import FIELD_NUMBERS
 
-#: Field, word, document numbers (rising), weights, encoded positions or frequencies.
-Postings = tuple[str, bytes, list[int], list[float], list[bytes]]
+#: Field, word, document numbers (rising), how often each has it, all its positions one document after the other (empty:
+#: the field has none).
+Postings = tuple[str, bytes, list[int], list[int], list[int]]
 
 #: Lists of up to this many messages stand in the table of words itself.
 INLINE_POSTINGS = 8
+#: Postings a block, with positions and without: large enough that whole lists are read fast, small enough to pass over.
 BLOCK_POSTINGS = 128
-#: Below this size in bytes zlib gains nothing worth its time.
-COMPRESS_BYTES = 200
-_pack_uint = struct.Struct("!I").pack
+SMALL_POSTINGS = 512
+#: The head of a block is a pickle of six values, as whoosh reads it, of opcodes with operands of fixed size, so that
+#: it can be read without unpickling: number of postings, last document, highest weight, compression, lengths.
+BLOCK_HEAD = struct.Struct("<4xixi9xxixixi2x")
+HEAD_BYTES = BLOCK_HEAD.size
+_pack_int, _pack_double = struct.Struct("<i").pack, struct.Struct(">d").pack
+_pack_lengths = struct.Struct("!ii").pack
 _pack_extent = struct.Struct("!qi").pack
-_ONCE = _pack_uint(1)
-_FREQUENCIES = [_pack_uint(n) for n in range(64)]
-#: Most words stand once in a message: their positions are encoded beforehand.
-PLACES_KEPT = 2_048
-PLACES = [_ONCE + dumps([n], 2) for n in range(PLACES_KEPT)]
 
 
-def encode_places(places: list[int]) -> bytes:
-    """Return the positions of a word in a message as whoosh's ``Positions`` format has them."""
-    if len(places) == 1 and places[0] < PLACES_KEPT:
-        return PLACES[places[0]]
-    steps = [b - a for a, b in zip([0, *places], places, strict=False)]
-    return _pack_uint(len(steps)) + dumps(steps, 2)
+def key_of(field: str, word: bytes) -> tuple[bytes, int]:
+    """Return the key of a word in the table of any segment, and whoosh's hash of it."""
+    key = FIELD_NUMBERS[field].to_bytes(2, "big") + word
+    return key, int.from_bytes(md5(key, usedforsecurity=False).digest()[-4:], "big")
 
 
-def encode_frequency(count: int) -> bytes:
-    """Return how often a word is in a field as whoosh's ``Frequency`` format has it."""
-    return _FREQUENCIES[count] if count < len(_FREQUENCIES) else _pack_uint(count)
+def _head(count: int, last: int, heaviest: int, shortest: int, longest: int) -> bytes:
+    parts = (
+        b"\x80\x02(J", _pack_int(count), b"J", _pack_int(last), b"G", _pack_double(heaviest),
+        b"J", _pack_int(0), b"J", _pack_int(shortest), b"J", _pack_int(longest), b"t.",
+    )  # fmt: skip
+    return b"".join(parts)
 
 
 class FastFieldWriter(W3FieldWriter):  # type: ignore[misc]
     """Writes whole lists of postings instead of posting by posting."""
+
+    def __init__(self, codec: Any, storage: Any, segment: Any) -> None:
+        super().__init__(codec, storage, segment)
+        self._fieldmap.update(FIELD_NUMBERS)
 
     def add_lists(self, lists: Iterable[Postings], lengths: dict[str, bytes]) -> None:
         """Write lists of postings in the order of field and word.
@@ -70,52 +76,79 @@ class FastFieldWriter(W3FieldWriter):  # type: ignore[misc]
             lists: the postings; lists without a document are passed over.
             lengths: whoosh's length byte of each document, by field that has lengths.
         """
-        for field, word, numbers, weights, values in lists:
+        # whoosh's own way to add a word asks the file where it is three times, and hashes into hexadecimal and back.
+        table, keep = self._tindex, self._tindex.index.append
+        out, buckets, at = table.dbfile, table.buckets, table.dbfile.tell()
+        for field, word, numbers, weights, places in lists:
             if not numbers:
                 continue
-            identity = self._fieldmap.setdefault(field, len(self._fieldmap))
-            measure = lengths.get(field)
-            sizes = [s for s in map(measure.__getitem__, numbers) if s] if measure else []
-            shortest, longest = (min(sizes), max(sizes)) if sizes else (0, 0)
-            inline = len(numbers) <= INLINE_POSTINGS
-            information = W3TermInfo._struct.pack(
-                inline, sum(weights), len(numbers), shortest, longest, max(weights), numbers[0], numbers[-1]
-            )
-            if inline:
-                information += dumps((tuple(numbers), tuple(weights), tuple(values)), 2)
-            else:
-                start = self._postfile.tell()
-                self._write_blocks(numbers, weights, values, measure, fixed=field in SHORT_FIELDS)
-                information += _pack_extent(start, self._postfile.tell() - start)
-            self._tindex.add(identity.to_bytes(2, "big") + word, information)
+            information = self._information(numbers, weights, places, lengths.get(field))
+            key, hashed = key_of(field, word)
+            if key <= table.lastkey:
+                raise ValueError(f"words out of order: {key!r} after {table.lastkey!r}")
+            out.write(_pack_lengths(len(key), len(information)) + key + information)
+            keep(at)
+            buckets[hashed & 255].append((hashed, at))
+            table.lastkey = key
+            at += 8 + len(key) + len(information)
 
-    def _write_blocks(
-        self, numbers: list[int], weights: list[float], values: list[bytes], measure: bytes | None, *, fixed: bool
-    ) -> None:
+    def _information(self, numbers: list[int], weights: list[int], places: list[int], measure: bytes | None) -> bytes:
+        """Return what stands in the table for a word; write its postings unless they stand there too."""
+        shortest, longest = _shortest_and_longest(numbers, measure)
+        inline = len(numbers) <= INLINE_POSTINGS
+        information: bytes = W3TermInfo._struct.pack(
+            inline, sum(weights), len(numbers), shortest, longest, max(weights), numbers[0], numbers[-1]
+        )
+        if inline:
+            return information + dumps((tuple(numbers), tuple(weights), tuple(places)), 2)
+        start = self._postfile.tell()
+        self._write_blocks(numbers, weights, places, measure)
+        return information + _pack_extent(start, self._postfile.tell() - start)
+
+    def _write_blocks(self, numbers: list[int], weights: list[int], places: list[int], measure: bytes | None) -> None:
+        # Not compressed: it saves a third of the room and takes most of the time of reading.
         out = self._postfile
         out.write(WHOOSH3_HEADER_MAGIC)
-        for at in range(0, len(numbers), BLOCK_POSTINGS):
-            part, heavy = numbers[at : at + BLOCK_POSTINGS], weights[at : at + BLOCK_POSTINGS]
-            some = values[at : at + BLOCK_POSTINGS]
-            same = None if heavy.count(1.0) == len(heavy) else heavy[0] if heavy.count(heavy[0]) == len(heavy) else 0
-            data = dumps(
-                (
-                    tuple(delta_encode(part)),
-                    tuple(heavy) if same == 0 else same,
-                    b"".join(some) if fixed else tuple(some),
-                ),
-                2,
-            )
-            level = 3 if len(data) > COMPRESS_BYTES else 0
-            if level:
-                data = zlib.compress(data, level)
-            sizes = [s for s in map(measure.__getitem__, part) if s] if measure else []
-            shortest, longest = (min(sizes), max(sizes)) if sizes else (0, 0)
-            head = dumps((len(part), part[-1], max(heavy), level, shortest, longest), 2)
-            size = len(head) + len(data)
-            out.write_int(-size if at + BLOCK_POSTINGS >= len(numbers) else size)
-            out.write(head)
+        many, first = BLOCK_POSTINGS if places else SMALL_POSTINGS, 0
+        for at in range(0, len(numbers), many):
+            part, heavy = numbers[at : at + many], weights[at : at + many]
+            heaviest, after = max(heavy), first + sum(heavy)
+            some = _packed(places[first:after]) if places else None
+            first = after
+            data = dumps((tuple(delta_encode(part)), _weights(heavy, heaviest), some), 4)
+            shortest, longest = _shortest_and_longest(part, measure)
+            size = HEAD_BYTES + len(data)
+            out.write_int(-size if at + many >= len(numbers) else size)
+            out.write(_head(len(part), part[-1], heaviest, shortest, longest))
             out.write(data)
+
+
+def _shortest_and_longest(numbers: list[int], measure: bytes | None) -> tuple[int, int]:
+    sizes = [size for size in map(measure.__getitem__, numbers) if size] if measure else []
+    return (min(sizes), max(sizes)) if sizes else (0, 0)
+
+
+def _packed(places: list[int]) -> bytes:
+    """Return positions as little-endian numbers of 16 or 32 bits; which, tells their number."""
+    packed = array("H" if max(places) < 1 << 16 else "I", places)
+    if sys.byteorder == "big":
+        packed.byteswap()
+    return packed.tobytes()
+
+
+def unpacked(data: bytes, count: int) -> array[int]:
+    """Return so many positions, packed as above."""
+    found = array("H" if len(data) == 2 * count else "I", data)
+    if sys.byteorder == "big":
+        found.byteswap()
+    return found
+
+
+def _weights(heavy: list[int], heaviest: int) -> float | bytes | tuple[int, ...] | None:
+    """Return the weights of a block as small as whoosh reads them."""
+    if heavy.count(heaviest) == len(heavy):
+        return None if heaviest == 1 else float(heaviest)
+    return bytes(heavy) if heaviest < 256 else tuple(heavy)
 
 
 class FastCodec(W3Codec):  # type: ignore[misc]
@@ -130,68 +163,26 @@ class FastCodec(W3Codec):  # type: ignore[misc]
         return W3Segment(W3Codec(), indexname)
 
 
-def lists_of(reader: Any, renumbered: dict[int, int] | None, offset: int) -> Iterator[Postings]:
-    """Yield the postings of a segment in order, its documents numbered anew.
+def renumber(postings: Postings, renumbered: dict[int, int] | None, offset: int) -> Postings:
+    """Return a list of postings whose documents are numbered anew, deleted ones left out.
 
     Args:
-        reader: whoosh's reader of the segment.
+        postings: the list.
         renumbered: new numbers by old where documents were deleted; None where none was.
         offset: what is added to the old numbers where none was deleted.
     """
-    terms = reader._terms
-    for (field, word), information in terms.items():
-        if information.is_inlined():
-            numbers, weights, values = map(list, information.inlined_postings())
-        else:
-            numbers, weights, values = read_blocks(terms._postfile, information, reader.schema[field].format)
-        if renumbered is None:
-            yield field, word, [n + offset for n in numbers], weights, values
-        else:
-            kept = [i for i, n in enumerate(numbers) if n in renumbered]
-            yield (
-                field,
-                word,
-                [renumbered[numbers[i]] for i in kept],
-                [weights[i] for i in kept],
-                [values[i] for i in kept],
-            )
-
-
-def read_blocks(
-    postfile: Any, information: Any, form: Any, *, with_values: bool = True, among: Sequence[int] | None = None
-) -> tuple[list[int], list[float], list[bytes]]:
-    """Return document numbers, weights and values of a list of postings, whole blocks at a time.
-
-    Args:
-        postfile: whoosh's file of postings.
-        information: whoosh's information on the word.
-        form: the format of the field.
-        with_values: read the values (positions) too.
-        among: rising document numbers; blocks that hold none of them are passed over unread.
-    """
-    matcher = W3LeafMatcher(postfile, *information.extent(), form)
-    numbers: list[int] = []
-    weights: list[float] = []
-    values: list[bytes] = []
-    before, at = -1, 0
-    while matcher.is_active():
-        if among is not None:
-            at = bisect_right(among, before, at)
-            if at == len(among):
-                break
-            before = matcher._maxid
-            if among[at] > before:
-                matcher._next_block()
-                continue
-        matcher._read_ids()
-        numbers.extend(matcher._ids)
-        matcher._read_weights()
-        weights.extend(matcher._weights)
-        if with_values:
-            matcher._read_values()
-            values.extend(matcher._values)
-        matcher._next_block()
-    return numbers, weights, values
+    field, word, numbers, weights, places = postings
+    if renumbered is None:
+        return field, word, [n + offset for n in numbers], weights, places
+    kept = [i for i, n in enumerate(numbers) if n in renumbered]
+    ends = [0, *accumulate(weights)]
+    return (
+        field,
+        word,
+        [renumbered[numbers[i]] for i in kept],
+        [weights[i] for i in kept],
+        [place for i in kept for place in places[ends[i] : ends[i + 1]]] if places else [],
+    )
 
 
 def joined(sources: Sequence[Iterator[Postings]]) -> Iterator[Postings]:
@@ -201,10 +192,10 @@ def joined(sources: Sequence[Iterator[Postings]]) -> Iterator[Postings]:
         return
     for (field, word), group in groupby(heapq.merge(*sources, key=itemgetter(0, 1)), key=itemgetter(0, 1)):
         numbers: list[int] = []
-        weights: list[float] = []
-        values: list[bytes] = []
-        for _, _, some, heavy, encoded in group:
+        weights: list[int] = []
+        places: list[int] = []
+        for _, _, some, heavy, there in group:
             numbers += some
             weights += heavy
-            values += encoded
-        yield field, word, numbers, weights, values
+            places += there
+        yield field, word, numbers, weights, places

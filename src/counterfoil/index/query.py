@@ -1,40 +1,42 @@
-"""What somebody typed, as whoosh's query, and the hits it gives.
+"""What somebody typed, as whoosh's query.
 
 The query language is whoosh's own: words (all must be there), ``OR``, ``NOT``, brackets, ``"phrases"``, ``word*``,
 ``field:word`` for subject, sender, body, maker, model, lang, and ``date:2026-03`` or ``date:[20260101 TO 20260301]``.
 A question mark is a question mark, not a wildcard. What cannot be read is taken as plain words, never as an error.
 
-Hits are gathered in bulk: whole blocks of postings at a time, intersected as sets, BM25 from a table of the 256
-lengths whoosh knows; whatever has no short cut goes through whoosh's matcher. The scores are whoosh's.
+A word finds its other forms too; a word in quotes is meant to the letter, and so are beginnings and fields.
 """
 
 from __future__ import annotations
 
-import heapq
 import re
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
 
 from whoosh import qparser, query
-from whoosh.codec.whoosh3 import LENGTHS_COLUMN
+from whoosh.fields import Schema
 from whoosh.qparser import plugins
-from whoosh.query.qcore import QueryError
-from whoosh.reading import TermNotFound
-from whoosh.scoring import BM25F
-from whoosh.util.numeric import byte_to_length
 
-from counterfoil.index.layout import SCHEMA, SHORT_FIELDS, DayRange, column
-from counterfoil.index.postings import read_blocks
-from counterfoil.index.words import left_out, words
+from counterfoil.index.layout import SCHEMA, SHORT_FIELDS
+from counterfoil.index.nodes import Row, Word
+from counterfoil.index.stems import stems
+from counterfoil.index.words import fold, left_out, words
 
+#: The fields that may be named in a query.
+FIELDS = ("body", *SHORT_FIELDS, "date")
 #: Longer input is cut: nobody types it, and time must stay bounded.
 QUERY_CHARS = 1_000
 
-Scores = dict[int, float]
+#: What people type most is words, words in quotes and beginnings of words, one after the other.
+_PARTS = re.compile(r"""\s*(?:"([^"]*)"(?=\s|$)|([^\W_]+)\*(?=\s|$)|([\w.,;!?/@'’-]+)(?=\s|$))""")
+_OPERATORS = frozenset({"AND", "OR", "NOT", "ANDNOT", "ANDMAYBE", "REQUIRE"})
+_FIELD_AND_SPACE = re.compile(rf"\b({'|'.join(FIELDS)}):\s+(?=\S)")
+_FIELD = re.compile(rf"\b(?:{'|'.join(FIELDS)}):")
 
-_FIELD_AND_SPACE = re.compile(rf"\b({'|'.join(SCHEMA.names())}):\s+(?=\S)")
-_FIELD = re.compile(rf"\b(?:{'|'.join(SCHEMA.names())}):")
+
+_OPEN = Schema(**{name: SCHEMA[name] for name in FIELDS})
 
 
 class _Prefix(plugins.PrefixPlugin.PrefixNode):  # type: ignore[misc]
@@ -61,7 +63,7 @@ class _PhraseNode(plugins.PhrasePlugin.PhraseNode):  # type: ignore[misc]
         field = self.fieldname or parser.fieldname
         if field in SHORT_FIELDS:
             return query.And([query.Term(field, word) for word in words(self.text)])
-        return super().query(parser)
+        return row(self.text, self.slop)
 
 
 class _PhrasePlugin(plugins.PhrasePlugin):  # type: ignore[misc]
@@ -81,7 +83,7 @@ def _parser(any_word: bool) -> Any:
         plugins.GroupPlugin(),
         plugins.OperatorsPlugin(),
     ]
-    return qparser.QueryParser("body", SCHEMA, plugins=parts, group=group)
+    return qparser.QueryParser("body", _OPEN, plugins=parts, group=group)
 
 
 _PARSERS: dict[bool, Any] = {}
@@ -95,13 +97,17 @@ def understand(text: str, *, any_word: bool = False) -> query.Query:
         text: as typed.
         any_word: take messages that have any of the words, not all.
     """
-    text = _FIELD_AND_SPACE.sub(r"\1:", text[:QUERY_CHARS].replace("\x00", " "))
+    text = text[:QUERY_CHARS].replace("\x00", " ")
+    simple = _one_after_the_other(text)
+    if simple is not None:
+        return _together(simple, any_word)
+    text = _FIELD_AND_SPACE.sub(r"\1:", text)
     if any_word not in _PARSERS:
         _PARSERS[any_word] = _parser(any_word)
     try:
         found = _PARSERS[any_word].parse(text)
         faulty = any(getattr(leaf, "error", None) for leaf in found.leaves()) or not _shallow(found)
-        found = found.normalize()
+        found = _in_all_forms(found).normalize()
     except Exception:  # noqa: BLE001 - whatever whoosh's parser stumbles over, the words themselves can be looked for
         faulty, found = True, query.NullQuery
     if faulty or (found == query.NullQuery and not _FIELD.search(text)):
@@ -111,8 +117,50 @@ def understand(text: str, *, any_word: bool = False) -> query.Query:
 
 def plain(text: str, *, any_word: bool = False) -> query.Query:
     """Return the query for the words of a text, all signs taken as spaces."""
-    terms = [query.Term("body", word) for word in dict.fromkeys(words(text)) if not left_out(word)]
-    return (query.Or(terms) if any_word else query.And(terms)).normalize()
+    return _together(list(_each_word(text)), any_word)
+
+
+def _together(parts: list[query.Query], any_word: bool) -> query.Query:
+    if len(parts) < 2:
+        return parts[0] if parts else query.NullQuery
+    return query.Or(parts) if any_word else query.And(parts)
+
+
+def _each_word(text: str) -> Iterator[query.Query]:
+    for word in dict.fromkeys(words(text)):
+        if not left_out(word):
+            yield Word(word, stems(word))
+
+
+def _one_after_the_other(text: str) -> list[query.Query] | None:
+    """Return the parts of a text that has no signs of the query language but quotes and stars; None for another."""
+    parts: list[query.Query] = []
+    at, text = 0, text.rstrip()
+    while at < len(text):
+        match = _PARTS.match(text, at)
+        if match is None or match[3] in _OPERATORS:
+            return None
+        at = match.end()
+        if match[1] is not None:
+            parts.append(row(match[1]))
+        elif match[2] is not None:
+            parts.append(query.Prefix("body", fold(match[2])))
+        else:
+            parts.extend(_each_word(match[3]))
+    return [part for part in dict.fromkeys(parts) if part != query.NullQuery]
+
+
+def row(text: str, slop: int = 1) -> query.Query:
+    """Return the query for the words of a text in a row."""
+    places = tuple((place, word) for place, word in enumerate(words(text)) if not left_out(word))
+    return Row(places, slop) if places else query.NullQuery
+
+
+def _in_all_forms(found: query.Query) -> query.Query:
+    """Return a query in which each word of the text is asked for in all its forms."""
+    if type(found) is query.Term and found.fieldname == "body":
+        return Word(found.text, stems(found.text))
+    return found.apply(_in_all_forms)
 
 
 def _shallow(found: query.Query, depth: int = 0) -> bool:
@@ -120,20 +168,39 @@ def _shallow(found: query.Query, depth: int = 0) -> bool:
     return depth < 20 and all(_shallow(child, depth + 1) for child in found.children())
 
 
+@dataclass(frozen=True, slots=True)
+class Asked:
+    """What a query asks for in the text, for highlighting."""
+
+    words: frozenset[str]
+    """Words to the letter, folded."""
+    stems: frozenset[str]
+    """Stems of the words asked for in all their forms."""
+    beginnings: tuple[str, ...]
+
+    def has(self, form: str) -> bool:
+        """Say whether a word of a text, folded, is asked for."""
+        if form in self.words or (self.beginnings and form.startswith(self.beginnings)):
+            return True
+        return any(not self.stems.isdisjoint(stems(word)) for word in ((form,) if form.isalnum() else words(form)))
+
+
 @lru_cache(maxsize=64)
-def asked_words(text: str) -> tuple[frozenset[str], tuple[str, ...]]:
-    """Return the words a query asks for in the text, and the beginnings (``word*``); for highlighting."""
-    found = understand(text)
+def asked_words(text: str) -> Asked:
+    """Return the words a query asks for in the text, and the beginnings (``word*``)."""
     whole: set[str] = set()
+    forms: set[str] = set()
     beginnings: list[str] = []
-    for leaf in _wanted(found):
+    for leaf in _wanted(understand(text)):
         if isinstance(leaf, query.Prefix):
             beginnings.append(leaf.text)
-        elif isinstance(leaf, query.Phrase):
-            whole.update(leaf.words)
+        elif isinstance(leaf, Word):
+            (forms if leaf.stems else whole).update(leaf.asked)
+        elif isinstance(leaf, Row):
+            whole.update(word for _, word in leaf.words)
         elif isinstance(leaf, query.Term) and leaf.fieldname not in ("lang", "maker"):
             whole.add(leaf.text)
-    return frozenset(whole), tuple(beginnings)
+    return Asked(frozenset(whole), frozenset(forms), tuple(beginnings))
 
 
 def _wanted(found: query.Query) -> Iterable[query.Query]:
@@ -147,132 +214,3 @@ def _wanted(found: query.Query) -> Iterable[query.Query]:
     else:
         for child in found.children():
             yield from _wanted(child)
-
-
-def best(searcher: Any, found: query.Query, limit: int, low: int | None, high: int | None) -> list[tuple[int, float]]:
-    """Return number and score of the best messages; on equal scores the newest first.
-
-    Args:
-        searcher: whoosh's searcher over all segments.
-        found: the query.
-        limit: the most hits returned.
-        low: first day of receipt, as ordinal; None: from the beginning.
-        high: last day of receipt, as ordinal; None: to the end.
-    """
-    hits: list[tuple[float, int, int]] = []
-    for leaf, _ in searcher.leaf_searchers():
-        scores = gather(leaf, found)
-        if not scores:
-            continue
-        days, numbers = column(leaf.reader(), "date"), column(leaf.reader(), "number")
-        if low is not None or high is not None:
-            first, last = low or 1, high or 1 << 31
-            scores = {n: s for n, s in scores.items() if first <= days[n] <= last}
-        # Rounded, so that sums that differ in their last bit only count as equal.
-        hits += [(round(score, 6), days[n], numbers[n]) for n, score in scores.items()]
-    return [(number, score) for score, _, number in heapq.nlargest(limit, hits)]
-
-
-def gather(leaf: Any, found: query.Query) -> Scores:
-    """Return the score of each matching document of one segment, by document number."""
-    kind = type(found)
-    if _is_word(found):
-        return _term(leaf, found)
-    if kind is DayRange:
-        return dict.fromkeys(found.documents(leaf.reader()), 0.0)
-    if kind is query.And and found.boost == 1.0:
-        return _all(leaf, found.subqueries)
-    if kind is query.Or and found.boost == 1.0 and not found.minmatch:
-        return _any(leaf, found.subqueries)
-    return by_matcher(leaf, found)
-
-
-def _is_word(found: query.Query) -> bool:
-    return type(found) is query.Term and found.fieldname in SCHEMA and bool(SCHEMA[found.fieldname].indexed)
-
-
-def by_matcher(leaf: Any, found: query.Query) -> Scores:
-    """Return the scores of one segment as whoosh's own matcher gives them."""
-    try:
-        matcher = found.matcher(leaf, leaf.context())
-    except (QueryError, TermNotFound):
-        return {}
-    scores: Scores = {}
-    while matcher.is_active():
-        scores[matcher.id()] = matcher.score()
-        matcher.next()
-    return scores
-
-
-def _all(leaf: Any, parts: list[query.Query]) -> Scores:
-    """Intersect, the rarest first; what must not be there is taken away at the end."""
-    wanted = sorted((p for p in parts if not isinstance(p, query.Not)), key=lambda p: p.estimate_size(leaf.reader()))
-    if not wanted:
-        return by_matcher(leaf, query.And(parts))
-    scores = gather(leaf, wanted[0])
-    for part in wanted[1:]:
-        if not scores:
-            return {}
-        other = _term(leaf, part, scores) if _is_word(part) else gather(leaf, part)
-        scores = {n: scores[n] + other[n] for n in scores.keys() & other.keys()}
-    for part in parts:
-        if isinstance(part, query.Not) and scores:
-            for number in gather(leaf, part.query):
-                scores.pop(number, None)
-    return scores
-
-
-def _any(leaf: Any, parts: list[query.Query]) -> Scores:
-    if any(isinstance(part, query.Not) for part in parts):
-        return by_matcher(leaf, query.Or(parts))
-    scores: Scores = {}
-    for part in parts:
-        for number, score in gather(leaf, part).items():
-            scores[number] = scores.get(number, 0.0) + score
-    return scores
-
-
-def _term(leaf: Any, term: query.Term, among: Scores | None = None) -> Scores:
-    """Return the scores of a word; with ``among``, of those documents only (and perhaps some of their neighbours)."""
-    reader = leaf.reader()
-    field = SCHEMA[term.fieldname]
-    word = field.to_bytes(term.text)
-    try:
-        information = reader._terms.term_info(term.fieldname, word)
-    except TermNotFound:
-        return {}
-    if information.is_inlined():
-        numbers, weights, _ = information.inlined_postings()
-    else:
-        wanted = sorted(among) if among is not None else None
-        postings = reader._terms._postfile
-        numbers, weights, _ = read_blocks(postings, information, field.format, with_values=False, among=wanted)
-    if field.scorable:
-        scores = _bm25(leaf, term.fieldname, word, numbers, weights)
-    else:
-        scores = dict(zip(numbers, weights, strict=True))
-    for number in reader._perdoc.deleted_docs():
-        scores.pop(number, None)
-    return scores if term.boost == 1.0 else {n: s * term.boost for n, s in scores.items()}
-
-
-def _bm25(leaf: Any, field: str, word: bytes, numbers: Iterable[int], weights: Iterable[float]) -> Scores:
-    """Score as whoosh's BM25F: B .75, K1 1.2, statistics of all segments."""
-    whole = leaf.get_parent()
-    model: BM25F = whole.weighting
-    idf, average = whole.idf(field, word), whole.avg_field_length(field) or 1
-    top, slope = idf * (model.K1 + 1), model.K1 * model.B / average
-    table = [model.K1 * (1 - model.B) + slope * byte_to_length(size) for size in range(256)]
-    lengths = _lengths(leaf.reader(), field)
-    return {n: top * w / (w + table[lengths[n]]) for n, w in zip(numbers, weights, strict=True)}
-
-
-def _lengths(reader: Any, field: str) -> bytes:
-    """Return whoosh's length byte of each document of a segment; kept with the reader once read."""
-    kept: dict[str, bytes] = reader.__dict__.setdefault("_counterfoil_lengths", {})
-    if field not in kept:
-        raw = reader._perdoc._cached_reader(f"_{field}_len", LENGTHS_COLUMN)
-        count = reader.doc_count_all()
-        data = bytes(raw._dbfile.get(raw._basepos, raw._count)) if raw is not None else b""
-        kept[field] = data.ljust(count, b"\0")
-    return kept[field]

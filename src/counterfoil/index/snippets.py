@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 from counterfoil.index.query import asked_words
-from counterfoil.index.words import words, written_words
+from counterfoil.index.words import written_words
 
 START, END = "\x02", "\x03"
 #: Characters around a hit, and the most hits shown apart.
@@ -31,14 +31,8 @@ def snippets(text: str, query: str) -> str:
     """
     # One character for one: the positions of the words stay those of the text.
     text = text[:TEXT_CHARS].translate(_CONTROLS)
-    whole, beginnings = asked_words(query)
-    hits = [
-        (start, end)
-        for start, end, form in written_words(text)
-        if form in whole
-        or (beginnings and form.startswith(beginnings))
-        or (not form.isalnum() and not whole.isdisjoint(words(form)))
-    ]
+    asked = asked_words(query)
+    hits = [(start, end) for start, end, form in written_words(text) if asked.has(form)]
     if not hits:
         return _tidy(text[: 2 * CONTEXT_CHARS], cut=len(text) > 2 * CONTEXT_CHARS)
     pieces = _pieces(text, hits)

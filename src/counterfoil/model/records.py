@@ -154,7 +154,10 @@ class MessageRecord:
 
 @dataclass(frozen=True, slots=True)
 class CodeHit:
-    """A code found in the records: the noted fact and what it belongs to. ``how``: whole, ending or near."""
+    """A code found in the records: the noted fact and what it belongs to.
+
+    ``how``: whole, ending, near (up to two characters wrong), middle (it holds what was typed) or near ending.
+    """
 
     noted: Noted
     customer: str | None

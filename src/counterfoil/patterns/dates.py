@@ -61,6 +61,7 @@ _DAY_NAME = re.compile(
 _NAME_DAY = re.compile(
     r"(?<!\w)(?P<name>[^\W\d_]{3,12})\.?[\s-](?P<d>\d{1,2})(?:st|nd|rd|th)?,?[\s-]{1,2}(?P<y>\d{4})(?!\w)"
 )
+_YEAR_MONTH_DAY = re.compile(r"(?<!\d)(?P<y>\d{4})\s?年\s?(?P<m>\d{1,2})\s?月\s?(?P<d>\d{1,2})\s?日")
 
 
 @cache
@@ -125,7 +126,7 @@ def find_dates(text: str, language: str | None = None) -> Iterator[DateFound]:
     """Yield the dates in a text, in the order of the rule (ISO 8601, month names, numbers), not overlapping."""
     taken: list[tuple[int, int]] = []
     folded = fold(text)
-    for pattern in (_ISO, _DAY_NAME, _NAME_DAY, _NUMBERS):
+    for pattern in (_ISO, _YEAR_MONTH_DAY, _DAY_NAME, _NAME_DAY, _NUMBERS):
         for found in pattern.finditer(folded):
             start, end = found.span()
             if any(start < e and s < end for s, e in taken):
@@ -141,6 +142,8 @@ def _readings(pattern: re.Pattern[str], found: re.Match[str], language: str | No
         return _numbers(found)
     if pattern is _ISO:
         day = _iso(found)
+    elif pattern is _YEAR_MONTH_DAY:
+        day = _day(int(found["y"]), int(found["m"]), int(found["d"]))
     else:
         month = _month(found["name"], language)
         day = _day(_century(found["y"]), month, int(found["d"])) if month else None

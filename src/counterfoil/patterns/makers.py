@@ -30,18 +30,26 @@ class Proof:
 
 @dataclass(frozen=True, slots=True)
 class UpgradePattern:
-    """An upgrade a maker sells: its name, other names, its place in the order of entry, and what it asks for."""
+    """An upgrade a maker sells: its name, other names, its place in the order of entry, and what it asks for.
+
+    ``steps`` are what is done on the machine once its codes are entered, a sentence each.
+    """
 
     name: str
     also: tuple[str, ...] = ()
     order: int = 0
     needs_firmware: str | None = None
     key_prefix: str | None = None
+    steps: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
 class MakerPattern:
-    """One maker file. ``senders`` are domains (with their subdomains) or whole addresses."""
+    """One maker file. ``senders`` are domains (with their subdomains) or whole addresses.
+
+    ``where``, ``where_save`` and ``where_update`` are the menus in which codes are entered, own stitches are saved and
+    firmware is updated, ``manual`` the place in the maker's manual, ``before`` and ``after`` the maker's own steps.
+    """
 
     name: str
     also: tuple[str, ...] = ()
@@ -56,6 +64,11 @@ class MakerPattern:
     upgrades: tuple[UpgradePattern, ...] = ()
     proofs: tuple[Proof, ...] = ()
     source: str = ""
+    where_save: str = ""
+    where_update: str = ""
+    manual: str = ""
+    before: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
 
     @property
     def names(self) -> tuple[str, ...]:
@@ -242,6 +255,7 @@ def _upgrades(tables: list[Table]) -> tuple[UpgradePattern, ...]:
                 table.take("order", int, i),
                 table.take("needs_firmware", str, "") or None,
                 table.take("key_prefix", str, "") or None,
+                table.texts("steps"),
             )
         )
         table.done()
@@ -277,6 +291,11 @@ def parse_maker(path: str, data: bytes) -> MakerPattern:
         _upgrades(top.tables("upgrades")),
         read_proofs(top.table("proofs")),
         path,
+        top.take("where_save", str, ""),
+        top.take("where_update", str, ""),
+        top.take("manual", str, ""),
+        top.texts("before"),
+        top.texts("after"),
     )
     top.done()
     return maker

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -57,14 +57,25 @@ def refuse_odd(what: str, facts: Sequence[Fact], settings: Settings, *, sure: bo
     Raises:
         SettlementRefused: one of them is odd, and ``sure`` is not set.
     """
-    for fact in () if sure else facts:
+    for sentence in () if sure else odd_values(facts, settings):
+        raise SettlementRefused(f"{what}: {sentence}.")
+
+
+def odd_values(facts: Sequence[Fact], settings: Settings) -> Iterator[str]:
+    """Yield what is odd about values typed by a person, a sentence without its end for each odd value; codes masked.
+
+    Args:
+        facts: the values, with the odds that their checks gave them.
+        settings: the shop's.
+    """
+    for fact in facts:
         value = f"{LABELS[fact.kind]} {shown(fact.kind, fact.value)}"
         if fact.check is Check.FAILED:
-            raise SettlementRefused(f"{what}: the check digit of the {value} does not fit.")
-        if len(fact.readings) > 1:
-            raise SettlementRefused(f"{what}: the {value} can be read as {' or '.join(fact.readings)}.")
-        if fact.odds < settings.filing_odds:
-            raise SettlementRefused(f"{what}: the {value} does not look like one of this maker.")
+            yield f"the check digit of the {value} does not fit"
+        elif len(fact.readings) > 1:
+            yield f"the {value} can be read as {' or '.join(fact.readings)}"
+        elif fact.odds < settings.filing_odds:
+            yield f"the {value} does not look like one of this maker"
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,6 +14,8 @@ from counterfoil.records.counters import take
 
 #: Actions of journal entries: a machine entered by hand, one that changed hands, profiles merged and split.
 RECORD_ACTION, HANDOVER_ACTION, MERGE_ACTION, SPLIT_ACTION = "record", "handover", "merge", "split"
+#: A bench entry corrected: who has the machine is still said by the entry.
+CORRECT_ACTION = "correct"
 #: Those that say who has a machine.
 _SPEAKING = (RECORD_ACTION, HANDOVER_ACTION)
 

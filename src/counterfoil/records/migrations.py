@@ -14,7 +14,10 @@ from pathlib import Path
 import sqlalchemy as sa
 
 from counterfoil.errors import ArchiveDamaged, ArchiveTooNew
+from counterfoil.model import Kind
 from counterfoil.records import chain, match_index, schema
+from counterfoil.records.bulk import insert_many
+from counterfoil.records.rows import derived_rows
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,6 +70,29 @@ def _keys_anew(conn: sa.Connection) -> None:
     match_index.rebuild(conn)
 
 
+def _forgiving_search(conn: sa.Connection) -> None:
+    """Cut codes into four, give names keys by ear and by their ends, and keep contacts in an index of their own."""
+    conn.execute(
+        sa.text(
+            f"CREATE INDEX IF NOT EXISTS ix_fact_contact ON fact (key, customer_id) WHERE {schema.CONTACTS_ONLY.text}"
+        )
+    )
+    schema.piece.drop(conn, checkfirst=True)
+    schema.piece.create(conn)
+    conn.execute(sa.delete(schema.name_key))
+    fact = schema.fact
+    wanted = sa.or_(fact.c.reversed.is_not(None), fact.c.kind == Kind.CUSTOMER_NAME.value)
+    columns = (fact.c.id, fact.c.kind, fact.c.value, fact.c.normal, fact.c.reversed, fact.c.chosen)
+    done = 0
+    while rows := conn.execute(
+        sa.select(*columns).where(wanted, fact.c.id > done).order_by(fact.c.id).limit(5_000)
+    ).all():
+        pieces, names = derived_rows([dict(row._mapping) for row in rows])
+        insert_many(conn, schema.piece, pieces)
+        insert_many(conn, schema.name_key, names)
+        done = rows[-1].id
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("0001 first tables", schema.metadata.create_all),
     Migration("0002 rules", _rules),
@@ -75,6 +101,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration("0005 blocking keys", _blocking_keys),
     Migration("0006 message ids", _message_ids),
     Migration("0007 keys of initials", _keys_anew),
+    Migration("0008 forgiving search", _forgiving_search),
 )
 
 

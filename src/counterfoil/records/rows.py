@@ -31,13 +31,12 @@ from counterfoil.model import (
     Question,
     Reading,
 )
-from counterfoil.patterns.normal import normal_code
+from counterfoil.patterns.normal import fold_code, normal_code
 from counterfoil.records import linkage, refs
 from counterfoil.records.codes import stored_pieces
+from counterfoil.records.sounds import search_keys
 
 Row = dict[str, Any]
-#: Codes that are given out in series, one after the other.
-_SERIES = frozenset({Kind.MACHINE_ID.value, Kind.SERIAL_NUMBER.value})
 #: The unit separator of ASCII.
 _BETWEEN = "\x1f"
 _ENCODER = json.JSONEncoder(ensure_ascii=False, separators=(",", ":"), default=str)
@@ -127,10 +126,12 @@ def derived_rows(rows: Iterable[Row]) -> tuple[list[Row], list[Row]]:
     names: list[Row] = []
     for row in rows:
         if row["reversed"] is not None:
-            keys = stored_pieces(row["normal"], series=row["kind"] in _SERIES)
-            pieces += [{"piece": key, "fact_id": row["id"]} for key in dict.fromkeys(keys)]
+            folded = fold_code(row["normal"])
+            keys = stored_pieces(row["normal"])
+            pieces += [{"piece": key, "fact_id": row["id"], "folded": folded} for key in keys]
         elif row["kind"] == Kind.CUSTOMER_NAME and row["chosen"]:
-            names += [{"name_key": key, "fact_id": row["id"]} for key in sorted(linkage.stored_keys(row["value"]))]
+            found = linkage.stored_keys(row["value"]) | search_keys(row["value"])
+            names += [{"name_key": key, "fact_id": row["id"]} for key in sorted(found)]
     return pieces, names
 
 

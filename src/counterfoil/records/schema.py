@@ -2,8 +2,8 @@
 
     message ─┬─ document          what the message is made of (codes masked in the text)
              ├─ question          why it is open, or was
-             └─ fact ─┬─ piece    thirds of folded codes, for codes with a wrong character
-                      └─ name_key blocking keys of names
+             └─ fact ─┬─ piece    two pieces of a folded code, for codes with wrong characters
+                      └─ name_key blocking keys of names, and keys for names typed by ear
     customer ── holding ── machine
     bkey, bkey_stale          blocking keys of customers; match_chances: what the archive taught of matching
     journal, rule, counter, migration
@@ -22,6 +22,8 @@ import sqlalchemy as sa
 metadata = sa.MetaData()
 #: The facts that say what a machine is; written out, not bound, so that the index over them is used.
 MODELS_ONLY = sa.text("kind IN ('maker', 'model')")
+#: The facts by which a customer is reached; written out likewise.
+CONTACTS_ONLY = sa.text("kind IN ('email_address', 'phone_number')")
 
 counter = sa.Table(
     "counter",
@@ -194,6 +196,8 @@ fact = sa.Table(
     sa.Index("ix_fact_reversed", "reversed"),
     # Makers and models are few and repeat in every message: searched through by word, so kept apart.
     sa.Index("ix_fact_model", "key", "machine_id", sqlite_where=MODELS_ONLY, postgresql_where=MODELS_ONLY),
+    # Contacts are searched through for a piece of one: the index alone answers that.
+    sa.Index("ix_fact_contact", "key", "customer_id", sqlite_where=CONTACTS_ONLY, postgresql_where=CONTACTS_ONLY),
 )
 
 piece = sa.Table(
@@ -208,6 +212,8 @@ piece = sa.Table(
         autoincrement=False,
         index=True,
     ),
+    # The whole code: a look-up compares it with thousands of others without asking for their facts.
+    sa.Column("folded", sa.Text, nullable=False),
     sqlite_with_rowid=False,
 )
 

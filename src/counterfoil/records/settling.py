@@ -26,7 +26,7 @@ from counterfoil.model import (
     Reading,
     Standing,
 )
-from counterfoil.records import journal, profiles, refs, schema
+from counterfoil.records import extensions, journal, profiles, refs, schema
 from counterfoil.records.case import Case, Choice, as_certain, refuse_odd
 from counterfoil.records.changes import Changes
 from counterfoil.records.codes import shown
@@ -338,7 +338,19 @@ class _Work:
         """Remove the profiles the message was filed to where nothing is left of them."""
         for table, number in (("machine", self.was.machine), ("customer", self.was.customer)):
             if number is not None and not in_use(self.conn, table, number):
+                if table == "machine":
+                    self._refuse_extended(f"{refs.MACHINE}{number}")
                 self.changes.delete(table, number)
+
+    def _refuse_extended(self, machine: str) -> None:
+        """Refuse to leave nothing of a machine for which an extension of cover was bought."""
+        standing = extensions.standing_on(self.conn, [machine])
+        if standing:
+            lines = ", ".join(standing)
+            raise SettlementRefused(
+                f"{self.ref} is not settled: nothing would be left of {machine}, on which {lines} rests.",
+                f"Undo {lines} first, and enter the extension for the right machine.",
+            )
 
     def _set(self, values: Row, revision: int | None = None) -> None:
         """Change the message's row; the index has to look again."""

@@ -18,7 +18,6 @@ import sqlalchemy as sa
 
 from counterfoil.errors import ArchiveMissing
 from counterfoil.model import (
-    CodeHit,
     CustomerProfile,
     IndexEntry,
     JournalEntry,
@@ -27,9 +26,10 @@ from counterfoil.model import (
     MessageRecord,
     Standing,
 )
-from counterfoil.records import chain, counters, headmark, lookups, match_index, migrations, profiles, refs, schema
+from counterfoil.records import chain, counters, headmark, match_index, migrations, profiles, refs, schema
 from counterfoil.records import journal as journal_lines
 from counterfoil.records.engine import GROUPED, WRITING, errors_mapped, make_engine
+from counterfoil.records.finding import Finding
 from counterfoil.records.merged import present
 from counterfoil.settings import Settings
 
@@ -43,7 +43,7 @@ _ENTRIES = (
 )
 
 
-class Store:
+class Store(Finding):
     """The records of one archive.
 
     Args:
@@ -249,38 +249,6 @@ class Store:
         """Return all machines in the order of their ids."""
         with self.reading() as conn:
             return profiles.machines(conn)
-
-    # --- look-ups ---------------------------------------------------------------------------------
-
-    def find_code(self, normal: str, *, endings: bool = True, near: bool = True, limit: int = 20) -> list[CodeHit]:
-        """Return where a code stands, likeliest first: whole, else codes that end so, else codes near it.
-
-        Args:
-            normal: the code, or its last characters, in normal form.
-            endings: also codes that end so, from four characters on.
-            near: also codes with up to two wrong characters, look-alikes not counted; whole codes from six on.
-            limit: how many at most.
-        """
-        with self.reading() as conn:
-            return lookups.find_code(conn, normal, endings=endings, near=near, limit=limit)
-
-    def find_contacts(self, kind: Kind, normal: str) -> list[str]:
-        """Return the ids of the customers with a contact of this kind (e-mail, phone, address, whole name)."""
-        with self.reading() as conn:
-            return lookups.find_contacts(conn, kind, normal)
-
-    def find_names(self, text: str, limit: int = 10) -> list[tuple[str, float]]:
-        """Return ids of customers whose name answers to a text, each with its similarity (0 to 1), best first.
-
-        Every part typed must be like a part of the name; the beginning of one counts.
-        """
-        with self.reading() as conn:
-            return lookups.find_names(conn, text, limit)
-
-    def find_machines(self, text: str) -> list[str]:
-        """Return the ids of the machines whose maker and model hold every word of the text."""
-        with self.reading() as conn:
-            return lookups.find_machines(conn, text)
 
     # --- journal ----------------------------------------------------------------------------------
 

@@ -10,10 +10,10 @@ import sqlalchemy as sa
 
 from counterfoil.errors import SettlementRefused
 from counterfoil.model import JournalEntry
-from counterfoil.records import journal, refs, schema
+from counterfoil.records import extensions, journal, refs, schema
 from counterfoil.records.changes import Changes
 from counterfoil.records.counters import take
-from counterfoil.records.holders import MERGE_ACTION, SPLIT_ACTION, release, supported
+from counterfoil.records.holders import CORRECT_ACTION, MERGE_ACTION, SPLIT_ACTION, release, supported
 from counterfoil.records.rows import Row
 from counterfoil.records.store import Store
 from counterfoil.settings import Settings
@@ -70,6 +70,7 @@ def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) 
                 f"{entry.id} ({entry.action}) changed nothing that undo can restore.",
                 "Settlements, entries by hand and imports can be undone.",
             )
+        _refuse_corrected(conn, entry)
         made: list[Row] = json.loads(packed)
         detail = {"undone": entry.id, "action": entry.action, **_turned(entry), **_filed_since(conn, entry)}
         new = journal.add(conn, who=who, action=UNDO_ACTION, subject=entry.subject, why=why, detail=detail)
@@ -79,6 +80,7 @@ def undo(store: Store, settings: Settings, journal_id: str, who: str, why: str) 
         _sweep(conn, touched, entry)
         _refuse_without_holder(conn, entry)
         _refuse_later_holders(conn, entry, touched.machines)
+        _refuse_without_machine(conn, entry, touched.machines)
         _look_again(conn, entry.subject)
         return journal.entry(conn, f"{refs.JOURNAL}{new}")
 
@@ -112,6 +114,13 @@ def _take_back(conn: sa.Connection, entry: JournalEntry, made: list[Row]) -> _To
     many = [range(c["id"], c["to"] + 1) for c in made if c["how"] == "insert_many" and c["table"] == "customer"]
     touched.customers.update(n for n in owners if not any(n in made_here for made_here in many))
     return touched
+
+
+def _refuse_corrected(conn: sa.Connection, entry: JournalEntry) -> None:
+    """Refuse to undo an entry at the bench whose values a correction has taken the place of."""
+    lines = schema.journal
+    corrects = sa.and_(lines.c.action == CORRECT_ACTION, lines.c.detail.like(f'%"corrects":"{entry.id}"%'))
+    _refuse_resting(entry, list(conn.scalars(sa.select(lines.c.id).where(corrects, lines.c.undone_by.is_(None)))))
 
 
 def _turned(entry: JournalEntry) -> Row:
@@ -180,6 +189,15 @@ def _refuse_later_holders(conn: sa.Connection, entry: JournalEntry, machines: se
     number = conn.scalar(query.order_by(held.c.machine_id).limit(1))
     if number is not None:
         raise SettlementRefused(f"{entry.id} is not undone: {refs.MACHINE}{number} had another holder since.", _LATER)
+
+
+def _refuse_without_machine(conn: sa.Connection, entry: JournalEntry, machines: set[int]) -> None:
+    """Refuse to take a machine away on which an extension of cover rests: it would be lost without a word."""
+    there = set(conn.scalars(sa.select(schema.machine.c.id).where(schema.machine.c.id.in_(sorted(machines)))))
+    lost = extensions.standing_on(conn, [f"{refs.MACHINE}{n}" for n in sorted(machines - there)])
+    if lost:
+        later = ", ".join(lost)
+        raise SettlementRefused(f"{entry.id} is not undone: {later} rests on it.", f"Undo {later} first.")
 
 
 def _take_back_many(conn: sa.Connection, entry: JournalEntry, change: Row) -> set[int]:

@@ -80,7 +80,9 @@ _STORY: Steps = (
             "the machine",
             "--reveal",
             "--reason",
-            "factory reset; called back on the number on file",
+            "factory reset",
+            "--known-by",
+            "call-back",
             "--out",
             "the sheet",
         ),
@@ -123,7 +125,7 @@ def _refs(folder: Path) -> dict[str, str]:
     archive = Archive(folder)
     try:
         story = next(m for m in archive.store.messages() if m.source.endswith("vera-trade-in.eml"))
-        owner, _ = archive.store.find_names("Fenna van der Kluwen", 1)[0]
+        owner = archive.store.find_names("Fenna van der Kluwen", 1)[0].customer
         machine = archive.store.customer(owner).holdings[0].machine
         return {"the trade-in": story.id, "the machine": machine, "the sheet": str(folder / "restore-sheet")}
     finally:

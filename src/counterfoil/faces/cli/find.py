@@ -5,7 +5,7 @@ from __future__ import annotations
 import click
 
 from counterfoil.archive import Archive
-from counterfoil.faces.cli.common import archive_option, json_option, marked, print_json, prose, say, table
+from counterfoil.faces.cli.common import archive_option, clean, json_option, marked, print_json, prose, say, table
 
 
 @click.command(short_help="Find a customer, a machine or a message by whatever you have.")
@@ -16,14 +16,20 @@ from counterfoil.faces.cli.common import archive_option, json_option, marked, pr
 @json_option
 @archive_option
 def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -> int:
-    """Find by a name, an e-mail address, a telephone number in any spelling, a serial number, a machine ID, a code or
-    its last characters, or by words in mails and their PDFs.
+    """Find by a name (also as heard or misspelt, or a pet form), an e-mail address or a piece of it, a telephone
+    number in any spelling or its end, a serial number, a machine ID, a code, the end or a piece of one, also spelled or
+    with up to two wrong characters, a model, a day, month or year, or by words in mails and their PDFs.
+
+    Of several things typed, whoever answers to all of them comes first. What is only nearly so says "near".
 
     Words can be narrowed: subject:activation, sender:maker.example, maker:NAME, lang:de, date:2026-03,
     date:[20260101 TO 20260331], "a phrase", begin*.
 
     \b
     Examples: counterfoil search 07700 900321
+              counterfoil search Maier 7Q4K
+              counterfoil search kilo x-ray four foxtrot
+              counterfoil search Brückwald march 2025
               counterfoil search "hoop calibration" date:2026
     """
     from counterfoil.answers.search import search as ask
@@ -64,4 +70,6 @@ def search(archive: Archive, text: tuple[str, ...], limit: int, as_json: bool) -
         table("Messages", columns, mails, below=("snippet",))
     if not (answer.customers or answer.machines or answer.messages):
         say("Nothing found.")
+        if answer.did_you_mean:
+            say("Did you mean: " + " | ".join(map(clean, answer.did_you_mean)))
     return 0

@@ -84,6 +84,20 @@ def _list(entries: list[JournalEntry]) -> None:
     )
 
 
+#: What a line about codes given out says besides.
+_ABOUT_GIVING = {
+    "asked_by": "asked by",
+    "known_by": "known by",
+    "to": "written to",
+    "mismatch": "although",
+    "override": "because",
+}
+
+
+def _said(value: object) -> str:
+    return " ".join(map(str, value)) if isinstance(value, list) else str(value or "")
+
+
 def _in_full(entry: JournalEntry) -> None:
     from counterfoil.answers.journal import changed
 
@@ -93,6 +107,7 @@ def _in_full(entry: JournalEntry) -> None:
             ("when", f"{entry.at[:19].replace('T', ' ')} UTC"),
             ("who", entry.who),
             ("why", entry.why),
+            *((label, _said(entry.detail.get(key))) for key, label in _ABOUT_GIVING.items()),
             ("undone by", entry.undone_by or ""),
             ("hash", entry.hash),
         ]

@@ -31,6 +31,11 @@ class Keys:
     discard: Callable[[], None]
 
 
+def on_terminal() -> bool:
+    """Tell whether somebody can be asked: standard input and output are a terminal."""
+    return sys.stdin.isatty() and sys.stdout.isatty()
+
+
 def need_terminal(instead: str) -> None:
     """Refuse to ask where nobody can answer.
 
@@ -40,7 +45,7 @@ def need_terminal(instead: str) -> None:
     Raises:
         UsageProblem: standard input or output is not a terminal.
     """
-    if not (sys.stdin.isatty() and sys.stdout.isatty()):
+    if not on_terminal():
         raise UsageProblem("This asks, and there is no terminal to answer on.", instead)
 
 

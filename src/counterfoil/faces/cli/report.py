@@ -1,4 +1,4 @@
-"""`counterfoil report`: figures for the desk."""
+"""`counterfoil report`: figures for the desk, and the lists of report_lists.py."""
 
 from __future__ import annotations
 
@@ -25,18 +25,22 @@ from counterfoil.faces.cli.common import (
     table,
 )
 from counterfoil.faces.cli.lazy import OrderedGroup
+from counterfoil.faces.cli.report_lists import LISTS
+from counterfoil.faces.cli.report_warranty import warranty
 
 if TYPE_CHECKING:
     from counterfoil.answers.desk import Week
 
 
-@click.group(cls=OrderedGroup, short_help="Count what came in, is filed, and is still open.")
+@click.group(cls=OrderedGroup, short_help="Lists the shop works from, and figures for the desk.")
 @folder_option
 @click.pass_context
 def report(context: click.Context, folder: Path | None) -> None:
-    """Figures for the desk, counted from the records.
+    """Lists the shop works from, and figures for the desk; each as a table, most as CSV, JSON and chart too.
 
-    Example: counterfoil report desk
+    \b
+    Examples: counterfoil report desk
+              counterfoil report firmware
     """
     context.meta[FOLDER] = folder
 
@@ -93,3 +97,7 @@ def _csv(weeks: Sequence[Week]) -> str:
 def _figures(week: Week) -> tuple[str, ...]:
     share = "" if week.touchless is None else f"{100 * week.touchless:.1f} %"
     return str(week.came_in), str(week.filed), str(week.open), str(week.aside), share
+
+
+for _listed in (*LISTS, warranty):
+    report.add_command(_listed)

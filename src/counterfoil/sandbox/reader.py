@@ -1,0 +1,155 @@
+"""Reads messages: small plain ones here, all others in processes of their own.
+
+A process that ends over a message is replaced, and the message is tried again in parts: without its files, then each
+file by itself. What ends its reader again is left out and becomes a question; the rest is read and filed.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from counterfoil.documents.envelope import read_envelope
+from counterfoil.documents.message import FilesInside, Opening, read_message
+from counterfoil.model import Document, Message, Problem, Reading
+from counterfoil.patterns import Patterns
+from counterfoil.sandbox.pool import Pool, ReaderEnded, Worker
+from counterfoil.sandbox.wire import FrameBroken, Json, message_of
+from counterfoil.settings import Limits, Settings
+
+#: A message up to this size, bytes, that has no files is read in this process while no other is at work ...
+LIGHT_BYTES = 64_000
+#: ... as long as no more than these come at once: above, starting processes pays.
+LIGHT_MESSAGES = 32
+
+Read = tuple[Message, Reading]
+#: A message that could not be read at all: a person has to look at it.
+UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be read at all",))
+
+
+@dataclass(frozen=True, slots=True)
+class Task:
+    """A message to be read: its hash and bytes."""
+
+    sha256: str
+    data: bytes
+
+
+class Reader:
+    """Reads messages with one archive's patterns.
+
+    Args:
+        settings: the shop's.
+        folder: the folder with the shop's maker files.
+        patterns: hands out the patterns for reading in this process; asked only when that happens.
+    """
+
+    def __init__(self, settings: Settings, folder: Path, patterns: Callable[[], Patterns]) -> None:
+        self._settings, self._folder, self._patterns = settings, folder, patterns
+        self._pool: Pool | None = None
+
+    def read(self, tasks: Sequence[Task], *, apart: bool = False) -> Iterator[Read]:
+        """Read messages; yields each message and its reading, in order. Reading never fails: what is unread says so.
+
+        Args:
+            tasks: the messages.
+            apart: read even small plain ones in processes of their own, because one of them may have ended a run.
+
+        Raises:
+            ReadingImpossible: no reading process can be started.
+            PatternFaulty: a maker file is wrong.
+        """
+        done = 0
+        if self._pool is None and not apart and len(tasks) <= LIGHT_MESSAGES:
+            for task in tasks:
+                light = self._read_light(task)
+                if light is None:
+                    break
+                done += 1
+                yield light
+        if done < len(tasks):
+            if self._pool is None:
+                # Faulty maker files are found here, where that can be said.
+                self._patterns()
+                self._pool = Pool(self._settings, self._folder)
+            yield from self._pool.map(self._read_apart, tasks[done:])
+
+    def close(self) -> None:
+        """End the reading processes."""
+        if self._pool is not None:
+            self._pool.close()
+            self._pool = None
+
+    def _read_light(self, task: Task) -> Read | None:
+        """Read a small message without files here; None for one that needs a process of its own."""
+        if len(task.data) > LIGHT_BYTES:
+            return None
+        try:
+            message = read_message(task.data, self._settings.limits, sha256=task.sha256, opening=Opening(stop=True))
+        except FilesInside:
+            return None
+        try:
+            return message, self._patterns().read(message, self._settings)
+        except Exception as error:  # noqa: BLE001 - one message that no reader foresaw must not stop the batch or be lost
+            return self._unread(task, f"Reading stopped with {type(error).__name__}.")
+
+    # --- in a process of its own ----------------------------------------------------------------------
+
+    def _read_apart(self, worker: Worker, task: Task) -> Read:
+        try:
+            return self._ask(worker, task, None, "")
+        except ReaderEnded as error:
+            return self._in_parts(worker, task, error)
+
+    def _in_parts(self, worker: Worker, task: Task, first: ReaderEnded) -> Read:
+        """Read a message that ended its reader: find which of its files do so, and leave them out."""
+        deadline = time.monotonic() + self._settings.limits.message_seconds
+        reason = f"Opening it {first}; it was left out."
+        try:
+            bare = self._ask(worker, task, (), reason)
+        except ReaderEnded as error:
+            return self._unread(task, f"Reading it {error}.")
+        good: list[int] = []
+        for number in range(sum(d.reason == reason for d in bare[0].documents)):
+            if time.monotonic() > deadline:
+                break
+            try:
+                self._ask(worker, task, (number,), reason)
+            except ReaderEnded:
+                continue
+            good.append(number)
+        try:
+            return self._ask(worker, task, tuple(good), reason) if good else bare
+        except ReaderEnded:
+            # Each by itself, but not all together.
+            return bare
+
+    def _ask(self, worker: Worker, task: Task, files: tuple[int, ...] | None, left_out: str) -> Read:
+        wanted: Json = {"sha256": task.sha256, "open": files, "left_out": left_out}
+        answer = worker.ask(wanted, task.data)
+        if "failed" in answer:
+            return self._unread(task, f"Reading stopped with {answer['failed']}.")
+        try:
+            return message_of(answer)
+        except FrameBroken as error:
+            worker.stop()
+            raise ReaderEnded("made its reader answer nonsense") from error
+
+    def _unread(self, task: Task, reason: str) -> Read:
+        return unread(task, reason, self._settings.limits), UNREAD
+
+
+def unread(task: Task, reason: str, limits: Limits) -> Message:
+    """Return a message of which only the bytes and its first header section are known.
+
+    Args:
+        task: the message.
+        reason: why it is unread, a sentence.
+        limits: how much of a header is read.
+    """
+    layers, defects = read_envelope(task.data, limits)
+    size = len(task.data)
+    whole = Document("body", 0, "", (), problem=Problem.DAMAGED, reason=reason, size=size)
+    return Message(task.sha256, size, layers, (whole,), (*defects, reason))

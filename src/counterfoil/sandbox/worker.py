@@ -1,0 +1,86 @@
+"""A reading process: takes messages from its standard input, reads them, and answers; writes no file, keeps nothing.
+
+It is started anew, not forked, so it works the same on all platforms and shares no memory with the run.
+"""
+
+from __future__ import annotations
+
+import os
+import signal
+import sys
+from pathlib import Path
+from typing import IO, TYPE_CHECKING
+
+from counterfoil.sandbox import bounds
+from counterfoil.sandbox.wire import Json, message_json, read_frame, settings_of, write_frame
+from counterfoil.settings import Settings
+
+if TYPE_CHECKING:
+    from counterfoil.patterns import Patterns
+
+#: A frame of the run is its own; it is bounded by the limits on messages there.
+_MOST = 1 << 32
+#: Room that is let go when memory runs out, so that there is enough left to say so.
+_SPARE_BYTES = 1_000_000
+
+
+def main() -> None:
+    """Answer until the standard input ends."""
+    # Ctrl-C is for the run: it ends its readers by closing their input.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    incoming = sys.stdin.buffer
+    # What a library prints must not get between the frames.
+    outgoing = os.fdopen(os.dup(1), "wb")
+    quiet = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(quiet, 1)
+    os.close(quiet)
+    serve(incoming, outgoing)
+
+
+def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
+    """Answer tasks.
+
+    Args:
+        incoming: frames: first the settings and the folder with the shop's maker files, then tasks; settings and
+            folder may come again, for another archive.
+        outgoing: where the answers go.
+    """
+    from counterfoil.patterns import Patterns
+
+    settings, patterns = Settings(), Patterns.load(None)
+    bound = False
+    spare = bytearray(_SPARE_BYTES)
+    while (frame := read_frame(incoming, _MOST)) is not None:
+        task, data = frame
+        if "settings" in task:
+            settings = settings_of(task["settings"])
+            patterns = Patterns.load(Path(task["patterns"]))
+            if not bound:
+                bounds.bind(settings.limits)
+                bound = True
+            write_frame(outgoing, {"ready": True})
+            continue
+        bounds.renew(settings.limits)
+        try:
+            answer = _read(task, data, settings, patterns)
+        except MemoryError:
+            del spare
+            write_frame(outgoing, {"failed": "memory"})
+            # What is left of it in memory is of no use to the next message.
+            return
+        except Exception as error:  # noqa: BLE001 - named to the run, which puts the message to a person
+            answer = {"failed": type(error).__name__}
+        write_frame(outgoing, answer)
+
+
+def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns) -> Json:
+    from counterfoil.documents.message import Opening, read_message
+
+    chosen = None if task["open"] is None else frozenset(task["open"])
+    opening = Opening(chosen, task["left_out"], strict=True)
+    message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
+    return message_json(message, patterns.read(message, settings))
+
+
+if __name__ == "__main__":
+    main()
