@@ -21,6 +21,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from counterfoil import settings as settings_module
+from counterfoil.durable import sync_folder
 from counterfoil.errors import ArchiveBusy, ArchiveMissing, StorageFull, UsageProblem
 from counterfoil.settings import SETTINGS_FILE, Settings
 
@@ -186,6 +187,11 @@ class Archive:
     def unfinished(self) -> Path:
         """A file that stands while a batch of originals is kept and filed, and after a run that was killed in it."""
         return self.folder / "unfinished"
+
+    def mark_unfinished(self) -> None:
+        """Leave the mark durably, before the first original of a batch is written."""
+        self.unfinished.touch()
+        sync_folder(self.folder)
 
     @contextmanager
     def lock(self) -> Iterator[None]:

@@ -17,7 +17,6 @@ from datetime import date, datetime
 from typing import BinaryIO
 
 from counterfoil.archive import Archive
-from counterfoil.durable import sync_folder
 from counterfoil.errors import ArchiveBusy, ArchiveDamaged, SettlementRefused
 from counterfoil.model import (
     Fact,
@@ -110,7 +109,7 @@ def ingest(
         with archive.lock():
             # Held for a batch at a time, so that nobody at the desk waits for the end of a long ingest.
             recover(archive, report)
-            _mark_unfinished(archive)
+            archive.mark_unfinished()
             take_in(archive, [item for item in batch if isinstance(item, Received)], report)
             archive.unfinished.unlink(missing_ok=True)
         report.received += len(batch)
@@ -395,9 +394,3 @@ def _maker_on_record(archive: Archive, typed: Mapping[Kind, str], machine: str |
         if ref is not None and (noted := archive.store.machine(ref).latest(Kind.MAKER)) is not None
     }
     return makers.pop() if len(makers) == 1 else None
-
-
-def _mark_unfinished(archive: Archive) -> None:
-    """Leave a durable mark before the first original is written."""
-    archive.unfinished.touch()
-    sync_folder(archive.folder)

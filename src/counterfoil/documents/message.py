@@ -17,6 +17,7 @@ from counterfoil.documents.envelope import head_only
 from counterfoil.documents.forwards import Envelope, split_forwards
 from counterfoil.documents.headers import Head, is_automatic, is_bulk, read_fields, read_layer
 from counterfoil.documents.html import html_charset, html_rows
+from counterfoil.documents.opening import ALL_FILES, FilesInside, Opening
 from counterfoil.documents.parts import File
 from counterfoil.documents.pdf import pdf_document
 from counterfoil.documents.picture import is_decoration, recognise
@@ -27,25 +28,7 @@ from counterfoil.settings import Limits
 _WORDS = re.compile(r"\w+")
 
 
-class FilesInside(Exception):
-    """The message has files that libraries in C would open, and that was not wanted here."""
-
-
-@dataclass(frozen=True, slots=True)
-class Opening:
-    """Which files of a message (PDFs, pictures) are opened; they are counted from 0 in the order they are met.
-
-    ``files``: their numbers, None for all. ``left_out``: why the others are not, a sentence. ``stop``: raise
-    :class:`FilesInside` at the first one instead. ``strict``: let a lack of memory through to the caller.
-    """
-
-    files: frozenset[int] | None = None
-    left_out: str = ""
-    stop: bool = False
-    strict: bool = False
-
-
-def read_message(data: bytes, limits: Limits, *, sha256: str = "", opening: Opening = Opening()) -> Message:
+def read_message(data: bytes, limits: Limits, *, sha256: str = "", opening: Opening = ALL_FILES) -> Message:
     """Read a message.
 
     Args:

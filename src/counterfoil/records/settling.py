@@ -94,13 +94,7 @@ def settle(
             customer = customer or refs.ref(refs.CUSTOMER, work.was.customer)
             machine = machine or refs.ref(refs.MACHINE, work.was.machine)
         work.release()
-        choice = Choice(
-            customer=_chosen(store, refs.CUSTOMER, customer),
-            new_customer=_is_new(customer),
-            machine=_chosen(store, refs.MACHINE, machine),
-            new_machine=_is_new(machine),
-            sure=sure,
-        )
+        choice = _choice(store, customer, machine, sure=sure)
         work.number = journal.add(conn, who=who, action=SETTLE_ACTION, subject=work.ref, why=why, detail={}, changes=[])
         refuse_odd(f"{work.ref} is not settled", facts, settings, sure=sure)
         if aside:
@@ -140,12 +134,7 @@ def decide_again(
     """
     choice = None
     if customer or machine or facts:
-        choice = Choice(
-            customer=_chosen(store, refs.CUSTOMER, customer),
-            new_customer=_is_new(customer),
-            machine=_chosen(store, refs.MACHINE, machine),
-            new_machine=_is_new(machine),
-        )
+        choice = _choice(store, customer, machine, sure=False)
     with store.reading() as conn:
         work = _Work(conn, settings, refs.number(refs.MESSAGE, message_id), message_id)
         reading = replace(work.reading(), mentions_attachment=bool(work.message.mentions_attachment))
@@ -156,6 +145,12 @@ def decide_again(
         extra = ([n for n in [choice and choice.customer] if n], [n for n in [choice and choice.machine] if n])
         known = gather(conn, reading, sender, settings.name_similarity, extra)
         return judge(conn, Case(work.documents(), sender, reading, settings, known, choice, work.received))
+
+
+def _choice(store: Store, customer: str | None, machine: str | None, *, sure: bool) -> Choice:
+    """Return what a person chose; the records named must exist."""
+    whose, which = _chosen(store, refs.CUSTOMER, customer), _chosen(store, refs.MACHINE, machine)
+    return Choice(whose, _is_new(customer), which, _is_new(machine), sure)
 
 
 def _is_new(text: str | None) -> bool:

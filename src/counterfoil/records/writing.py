@@ -55,46 +55,36 @@ def write_message(
     """
     facts = all_facts(reading)
     new_customer, new_machine = int(decision.new_customer), int(decision.new_machine)
+    questions = len(decision.questions)
     last = take(
-        conn,
-        revision=1,
-        message=1,
-        fact=len(facts),
-        question=len(decision.questions),
-        customer=new_customer,
-        machine=new_machine,
+        conn, revision=1, message=1, fact=len(facts), question=questions, customer=new_customer, machine=new_machine
     )
     number = int(last.message)
-    row = message_row(message, reading, source)
     customer = last.customer if new_customer else _number(refs.CUSTOMER, decision.customer)
     machine = last.machine if new_machine else _number(refs.MACHINE, decision.machine)
     changes = Changes(conn)
     make_profiles(changes, customer if new_customer else None, machine if new_machine else None)
     filed = decision.standing is Standing.FILED
-    row |= {
-        "id": number,
-        "standing": decision.standing.value,
-        "filed": last.revision if filed else None,
-        "customer_id": customer if filed else None,
-        "machine_id": machine if filed else None,
-        "why": packed(decision.why),
-        "revision": last.revision,
-        "again": False,
-    }
+    if not filed:
+        customer = machine = None
+    row = message_row(message, reading, source)
+    row |= {"id": number, "standing": decision.standing.value, "filed": last.revision if filed else None}
+    row |= {"customer_id": customer, "machine_id": machine, "why": packed(decision.why)}
+    row |= {"revision": last.revision, "again": False}
     insert_many(conn, schema.message, [row])
     _write_documents(conn, number, message.documents, reading)
     rows = _fact_rows(facts, int(last.fact) - len(facts) + 1, number, row["dated"])
-    if filed:
-        for fact in rows:
-            if fact["chosen"] and fact["kind"] in own:
-                fact |= owned_by(Kind(fact["kind"]), customer, machine)
+    for fact in rows if filed else ():
+        if fact["chosen"] and fact["kind"] in own:
+            fact |= owned_by(Kind(fact["kind"]), customer, machine)
     write_facts(conn, rows)
-    if filed and customer is not None and machine is not None:
+    if customer is not None and machine is not None:
         day, ref = since(reading, row["dated"]), f"{refs.MESSAGE}{number}"
         hold(changes, customer, machine, day, ref, int(last.revision), fresh=decision.new_machine)
-    if decision.questions:
-        first = int(last.question) - len(decision.questions) + 1
-        insert_many(conn, schema.question, questions_rows(decision.questions, number, first))
+    if questions:
+        insert_many(
+            conn, schema.question, questions_rows(decision.questions, number, int(last.question) - questions + 1)
+        )
     if filed:
         customer_ref, machine_ref = refs.ref(refs.CUSTOMER, customer), refs.ref(refs.MACHINE, machine)
         decision = replace(decision, customer=customer_ref, machine=machine_ref)

@@ -12,7 +12,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from counterfoil.documents.envelope import read_envelope
-from counterfoil.documents.message import FilesInside, Opening, read_message
+from counterfoil.documents.message import read_message
+from counterfoil.documents.opening import FilesInside, Opening
 from counterfoil.model import Document, Message, Problem, Reading
 from counterfoil.patterns import Patterns
 from counterfoil.sandbox.pool import Pool, ReaderEnded, Worker

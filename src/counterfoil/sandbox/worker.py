@@ -74,7 +74,8 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
 
 
 def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns) -> Json:
-    from counterfoil.documents.message import Opening, read_message
+    from counterfoil.documents.message import read_message
+    from counterfoil.documents.opening import Opening
 
     chosen = None if task["open"] is None else frozenset(task["open"])
     opening = Opening(chosen, task["left_out"], strict=True)

@@ -1,0 +1,27 @@
+"""Which files of a message are opened, said by the caller of the reader."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+
+class FilesInside(Exception):
+    """The message has files that libraries in C would open, and that was not wanted here."""
+
+
+@dataclass(frozen=True, slots=True)
+class Opening:
+    """Which files of a message (PDFs, pictures) are opened; they are counted from 0 in the order they are met.
+
+    ``files``: their numbers, None for all. ``left_out``: why the others are not, a sentence. ``stop``: raise
+    :class:`FilesInside` at the first one instead. ``strict``: let a lack of memory through to the caller.
+    """
+
+    files: frozenset[int] | None = None
+    left_out: str = ""
+    stop: bool = False
+    strict: bool = False
+
+
+#: Every file is opened.
+ALL_FILES = Opening()
