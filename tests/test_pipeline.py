@@ -224,3 +224,15 @@ def test_a_message_that_ends_the_program_ends_it_once(archive: Archive, tmp_path
     assert codes[1] == 0
     assert archive.store.message_count() == 7
     assert whole(archive)
+
+
+def test_what_a_killed_run_left_is_filed_in_the_order_it_was_sent(archive: Archive) -> None:
+    """Originals without a record are filed by the day of the mail, not by hash: who came first is there first."""
+    archive.originals.keep_many([path.read_bytes() for path in LETTERS[:30]])
+    archive.unfinished.touch()
+    assert pipeline.recover(archive) == archive.store.message_count() > 25
+    days = [message.received for message in sorted(archive.store.messages(), key=lambda m: int(m.id[1:]))]
+    said = [day for day in days if day]
+    assert len(said) > 20
+    assert said == sorted(said)
+    assert days[: len(said)] == said

@@ -153,9 +153,18 @@ def take_in(archive: Archive, items: Sequence[Received], report: IngestReport) -
 def _read_and_file(archive: Archive, new: Mapping[str, Received], report: IngestReport, *, apart: bool = False) -> None:
     """Read and file messages that are kept and not known, by hash; ``apart``: read all in processes of their own."""
     reads = archive.reader.read([Task(sha256, item.data) for sha256, item in new.items()], apart=apart)
+    found: Iterable[tuple[Received, tuple[Message, Reading]]] = zip(new.values(), reads, strict=True)
+    if apart:
+        # Found by hash: filed in the order in which they were sent, so that what came first is there first.
+        found = sorted(found, key=lambda item: _sent(item[1][0]))
     with archive.store.grouped():
-        for item, (message, reading) in zip(new.values(), reads, strict=True):
+        for item, (message, reading) in found:
             _file(archive, item, message, reading, report)
+
+
+def _sent(message: Message) -> tuple[float, str]:
+    """Return what orders messages by the moment they were sent, those that do not say it last."""
+    return message.head.date.timestamp() if message.head.date else float("inf"), message.sha256
 
 
 def _file(archive: Archive, item: Received, message: Message, reading: Reading, report: IngestReport) -> None:

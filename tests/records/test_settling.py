@@ -378,3 +378,19 @@ def test_index_looks_again(store: Store) -> None:
     assert (entry.message, entry.again) == (ref, True)
     undo(store, "J1")
     assert [e.message for e in store.index_entries(entry.revision, 10)] == [ref]
+
+
+def test_a_complete_stranger_is_refused_unless_somebody_is_sure(store: Store) -> None:
+    """A customer with whom nothing in the message agrees is most likely a mistyped id: refused unless sure."""
+    take(store, MARIT)
+    take(store, another(2, customer_name="Ola Kvist", email_address="ola@far.example"))
+    changes = {"customer_name": "Winifred Hasp", "email_address": "winifred@hasp.example", "phone_number": None}
+    odd = another(3, product_key=None, postal_address=None, **changes)
+    ref, decision = take(store, odd, message(day=30))
+    assert decision.standing is Standing.OPEN
+    given = [fact(Kind.PRODUCT_KEY, "SPQ4-99ZZ-1121")]
+    with pytest.raises(SettlementRefused, match="nothing in it agrees with C2"):
+        settle(store, ref, customer="C2", facts=given)
+    assert store.message(ref).standing is Standing.OPEN
+    settle(store, ref, customer="C2", facts=given, sure=True)
+    assert store.message(ref).customer == "C2"

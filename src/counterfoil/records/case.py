@@ -211,6 +211,17 @@ class Case:
         least = self.settings.name_similarity
         return name is not None and any(linkage.shared_parts(name.value, other, least) for other in known)
 
+    def is_stranger(self, number: int) -> bool:
+        """Tell whether nothing in the message agrees with a customer: no part of the name, no contact, no machine.
+
+        A message that gives no certain name says nothing against anybody.
+        """
+        held = {m.holder for m in self.machines_named()} | {n for m in self.machines_named() for n, _ in m.former}
+        known = {*self.contact_customers(), *self.neighbours(), *held}
+        if self.sender:
+            known |= self.known.customers_by(Kind.EMAIL_ADDRESS, self.sender.lower())
+        return self.name() is not None and number not in known and not self._family(number)
+
     def evidence(self, number: int) -> tuple[str, ...]:
         """Return in words what speaks for and against a customer, for a person to judge."""
         customer = self.known.customers[number]

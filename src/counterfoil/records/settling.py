@@ -302,6 +302,13 @@ class _Work:
         decision = judge(self.conn, case)
         if decision.standing is not Standing.FILED:
             raise _refusal(self.ref, decision.questions)
+        mine = choice.customer is None or choice.customer == self.was.customer
+        if not mine and not choice.sure and case.is_stranger(choice.customer or 0):
+            known_as = case.known.customers[choice.customer or 0].label
+            raise SettlementRefused(
+                f"{self.ref} is not settled: nothing in it agrees with {refs.CUSTOMER}{choice.customer} ({known_as}).",
+                "Check the id; add --sure if it is really theirs.",
+            )
         self._own(decision, case)
         self._settle_questions()
 

@@ -113,7 +113,9 @@ class Store(Finding):
                     sealed = chain.seal_marked(conn)
                 finally:
                     self._local.conn = None
-                    chain.forget(conn)
+                    # An interrupt in the middle of a statement leaves a connection that holds no notes any more.
+                    if not conn.invalidated:
+                        chain.forget(conn)
         if sealed is not None:
             headmark.write(self.path, sealed)
 

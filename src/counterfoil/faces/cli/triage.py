@@ -85,7 +85,7 @@ def _list(archive: Archive, as_json: bool) -> None:
         _show_group(group)
     first = groups[0].messages[0].id
     say(f"Look at one:  counterfoil triage show {first}")
-    say(f"Settle it:    counterfoil triage settle {first} --customer C3   (or --customer new, --set, --drop, --aside)")
+    say(f"Settle it:    counterfoil triage settle {first} --customer ID   (or --customer new, --set, --drop, --aside)")
 
 
 def _show_group(group: QuestionGroup) -> None:
