@@ -5,6 +5,7 @@ from __future__ import annotations
 import subprocess
 import sys
 import time
+from collections import Counter
 from pathlib import Path
 
 import pytest
@@ -91,7 +92,9 @@ def _compare(archive: Archive, told: list[list[str]], mails: int) -> None:
     pipeline.catch_up(archive)
     assert verify(archive.store, archive.originals, archive.index).findings == ()
     waits = [float(line[2]) for line in told if line[0] != "undone"]
-    assert len(waits) > 10, "both desks must have come to their turn"
+    turns = Counter(entry.who for entry in entries.values() if entry.action == "settle")
+    # How many is a matter of the machine; that neither is kept out by the others is not.
+    assert min(turns["ada"], turns["kim"]) >= 2, "both desks must have come to their turn"
     assert max(waits) < 10.0
 
 

@@ -14,7 +14,9 @@ from cli_world import PATIENCE_SECONDS, own_environment
 
 #: Makes the terminal on standard input the controlling one, as in a window, so that Ctrl-C is a signal.
 _LAUNCH = (
-    "import fcntl,os,sys,termios\nfcntl.ioctl(0, termios.TIOCSCTTY, 0)\n"
+    "import fcntl,os,signal,sys,termios\nfcntl.ioctl(0, termios.TIOCSCTTY, 0)\n"
+    # A suite started in the background hands on that it ignores these.
+    "for name in ('SIGINT', 'SIGHUP'): signal.signal(getattr(signal, name), signal.SIG_DFL)\n"
     "os.execv(sys.executable, [sys.executable, '-m', 'counterfoil', *sys.argv[1:]])\n"
 )
 
