@@ -146,5 +146,5 @@ def test_a_kill_leaves_all_or_nothing(base: Path, tmp_path: Path, what: str) -> 
 @pytest.mark.long
 @pytest.mark.parametrize("what", STEPS)
 def test_a_kill_at_any_statement_leaves_all_or_nothing(base: Path, tmp_path: Path, what: str) -> None:
-    """The same at forty statements of each step."""
-    _check(base, tmp_path, what, kills=40)
+    """The same at eight statements of each step."""
+    _check(base, tmp_path, what, kills=8)

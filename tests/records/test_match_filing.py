@@ -218,9 +218,9 @@ def test_kin_are_told_apart(store: Store, every: int, least: float) -> None:
 @pytest.mark.parametrize("habits", [USUAL, HARD], ids=["usual", "hard"])
 @pytest.mark.parametrize("every", [2, 1])
 def test_kin_are_told_apart_whatever_the_seed(tmp_path: Path, habits: Habits, every: int) -> None:
-    """Over eight other sets of 1000 households 99.9 % of what is filed is right, in a harder world 99.8 %."""
+    """Over three other sets of 1000 households 99.9 % of what is filed is right, in a harder world 99.8 %."""
     total = Score()
-    for seed in range(101, 109):
+    for seed in range(101, 104):
         each = Store(tmp_path / f"{seed}.db", create=True)
         total += kin_score(each, households(1000, seed, habits), every)
         each.close()
