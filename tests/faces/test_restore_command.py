@@ -119,6 +119,16 @@ def test_no_draft_to_strangers_or_unknown_callers(desk: Desk, tmp_path: Path) ->
     assert given(desk) == []
 
 
+def test_a_draft_without_a_sender_reveals_nothing(desk: Desk, tmp_path: Path) -> None:
+    """Where the settings name no address of the shop the draft is refused, and no reveal stands in the journal."""
+    config = desk.folder / "counterfoil.toml"
+    kept = [line for line in config.read_text(encoding="utf-8").splitlines() if not line.startswith("shop_addresses")]
+    config.write_text("\n".join(kept), encoding="utf-8")
+    refused = desk("restore", MACHINE, *REVEAL, "--known-by", "call-back", "--mail", str(tmp_path / "codes.eml"))
+    assert refused.code == 10 and "no address of the shop" in refused.err
+    assert given(desk) == []
+
+
 @pytest.mark.parametrize("words", [("--known-by", "shop"), ("--mail", "x.eml"), ("--save", "x")])
 def test_giving_out_needs_reveal(desk: Desk, words: tuple[str, ...]) -> None:
     """Options about giving codes out do nothing without --reveal, and say so."""

@@ -11,7 +11,6 @@ from counterfoil.records.linkage import (
     names_near,
     one_person,
     same_name,
-    search_similarity,
     stored_keys,
     wanted_keys,
 )
@@ -131,12 +130,3 @@ def test_comparison_in_words() -> None:
     assert compared("Jana Berg", "Jan Berg", LEAST).startswith("name is alike, but not the same")
     assert compared("Teun Duinhoven", "Marit Solvang", LEAST) == "name differs (Marit Solvang)"
     assert same_name("Solvang Marit", "Marit Solvang")
-
-
-def test_search_similarity_ranks() -> None:
-    """The whole name comes before a beginning, a beginning before a slip, and a stranger gets nothing."""
-    name = "Marit Solvang"
-    whole, begin, slip = (search_similarity(typed, name) for typed in (("marit", "solvang"), ("solv",), ("solvagn",)))
-    assert 1.0 == whole > begin > slip > 0.8
-    assert search_similarity(("teun",), name) == 0.0
-    assert search_similarity(("marit", "berg"), name) == 0.0

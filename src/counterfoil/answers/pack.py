@@ -122,25 +122,20 @@ def write_pack(
     chosen = _chosen(store, machine, answer, facts)
     originals = {record.id: tools.read_original(record.sha256) for record in chosen.messages}
     files = _originals(originals, tools)
-    exhibits = _exhibits(chosen, originals, machine, tools, reveal)
-    left_out = chosen.left_out
-    if len(exhibits) > MOST_EXHIBITS:
-        left_out += (f"{len(exhibits) - MOST_EXHIBITS} more pages of evidence stand in the originals only.",)
-    holder, shown = store.customer(str(machine.holder)), tuple(exhibits[:MOST_EXHIBITS])
+    shown, left_out = _exhibits(chosen, originals, machine, tools, reveal)
+    holder = store.customer(str(machine.holder))
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
     summary = Summary(machine, holder, answer, facts, shown, left_out, listed, shop_name, made)
     files = {SUMMARY: make_summary(summary, paper), READ_ME: _read_me(answer, shop_name, made).encode(), **files}
     data = _zip(f"{machine.id}-warranty", files, made)
     digest = hashlib.sha256(data).hexdigest()
-    detail = {
+    detail: dict[str, object] = {
         "answer": "warranty pack",
         "on": answer.on.isoformat(),
         "customer": machine.holder,
-        "messages": list(originals),
-        "left_out": list(left_out),
-        "codes_in_summary": reveal,
         "sha256": digest,
     }
+    detail |= {"messages": list(originals), "left_out": list(left_out), "codes_in_summary": reveal}
     # The journal first: a pack that nobody noted must not be able to leave the house.
     line = store.note(who, PACK_ACTION, machine.id, reason, detail)
     _write(path, data)
@@ -192,14 +187,18 @@ def _originals(originals: Mapping[str, bytes], tools: Tools) -> dict[str, bytes]
 
 def _exhibits(
     chosen: Chosen, originals: Mapping[str, bytes], machine: MachineProfile, tools: Tools, reveal: bool
-) -> list[Exhibit]:
+) -> tuple[tuple[Exhibit, ...], tuple[str, ...]]:
+    """Return the evidence that is shown, and sentences on what is left out."""
     found: list[Exhibit] = []
     for record in chosen.messages:
         data = originals[record.id]
         first = 1 + sum(len(exhibit.marks) for exhibit in found)
         opened = tools.open_message(data)
         found += exhibits_of(record, data, machine, opened, tools.draw_page, first, reveal)
-    return found
+    left_out = chosen.left_out
+    if len(found) > MOST_EXHIBITS:
+        left_out += (f"{len(found) - MOST_EXHIBITS} more pages of evidence stand in the originals only.",)
+    return tuple(found[:MOST_EXHIBITS]), left_out
 
 
 def _read_me(answer: WarrantyAnswer, shop_name: str, made: date) -> str:

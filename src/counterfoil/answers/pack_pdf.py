@@ -41,6 +41,7 @@ from counterfoil.answers.sheet_type import (
     RULE,
     TEXT,
     TINT,
+    NumberedCanvas,
     fitted,
     glyphs,
     markup,
@@ -107,31 +108,8 @@ def make_summary(summary: Summary, paper: str = "a4") -> bytes:
     )
     frame = Frame(MARGIN, _FOOT, document.width, document.height, 0, 0, 0, 0)
     document.addPageTemplates([PageTemplate("page", [frame], onPage=partial(_dress, summary=summary))])
-    document.build(_story(summary, document.width, document.height), canvasmaker=_NumberedCanvas)
+    document.build(_story(summary, document.width, document.height), canvasmaker=NumberedCanvas)
     return buffer.getvalue()
-
-
-class _NumberedCanvas(Canvas):  # type: ignore[misc]  # reportlab has no types
-    """A canvas that knows the number of pages when it writes their numbers."""
-
-    def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        self._pages: list[dict[str, object]] = []
-
-    def showPage(self) -> None:  # noqa: N802 - the name is reportlab's
-        """Keep the page until the number of pages is known."""
-        self._pages.append(dict(self.__dict__))
-        self._startPage()
-
-    def save(self) -> None:
-        """Write the pages kept, each with its number."""
-        for number, page in enumerate(self._pages, start=1):
-            self.__dict__.update(page)
-            self.setFont(TEXT, 8)
-            self.setFillColor(GREY)
-            self.drawRightString(self._pagesize[0] - MARGIN, 11 * mm, f"Page {number} of {len(self._pages)}")
-            super().showPage()
-        super().save()
 
 
 def _dress(canvas: Canvas, document: BaseDocTemplate, *, summary: Summary) -> None:

@@ -45,6 +45,17 @@ class CodesMail:
     data: bytes
 
 
+def sender_of(settings: Settings) -> str:
+    """Return the shop's own address, which a draft comes from.
+
+    Raises:
+        SettingsFaulty: the settings name none.
+    """
+    if not settings.shop_addresses:
+        raise SettingsFaulty("The settings name no address of the shop.", "Add shop_addresses to counterfoil.toml.")
+    return settings.shop_addresses[0].strip()
+
+
 def address_for(store: Store, customer: str | None, to: str, known_by: KnownBy | None) -> str:
     """Return the address that the codes are written to: one on file of the present holder, and no other.
 
@@ -113,8 +124,7 @@ def draft_codes(
         raise UsageProblem(
             f"{sheet.machine} has no code that may be entered.", "Print the sheet: it says what to ask for."
         )
-    if not settings.shop_addresses:
-        raise SettingsFaulty("The settings name no address of the shop.", "Add shop_addresses to counterfoil.toml.")
+    sender_of(settings)
     language, texts = load_texts(_language(store, sheet), own_texts)
     values = _values(sheet, settings, guide_for(sheet.maker, guides))
     text, subject = _text(sheet, texts, values), _filled(texts, "restore.subject", values)
@@ -135,7 +145,7 @@ def note_draft(store: Store, sheet: RestoreSheet, mail: CodesMail) -> str:
 
 def _mail(settings: Settings, name: str, to: str, when: datetime) -> EmailMessage:
     mail = EmailMessage(policy=SMTP)
-    own = settings.shop_addresses[0].strip()
+    own = sender_of(settings)
     try:
         mail["From"] = Address(display_name=_one_line(settings.shop_name), addr_spec=own)
         mail["To"] = Address(display_name=_one_line(name), addr_spec=to.strip())

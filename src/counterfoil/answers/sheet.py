@@ -38,6 +38,7 @@ from counterfoil.answers.sheet_type import (
     RULE,
     TEXT,
     TINT,
+    NumberedCanvas,
     fitted,
     glyphs,
     markup,
@@ -97,30 +98,8 @@ def make_pdf(sheet: RestoreSheet, *, shop_name: str, printed: date, paper: str =
     frame = Frame(MARGIN, _FOOT, document.width, document.height, 0, 0, 0, 0)
     dress = partial(_dress, sheet=sheet, shop_name=shop_name, printed=printed)
     document.addPageTemplates([PageTemplate("sheet", [frame], onPage=dress)])
-    document.build(_story(sheet, document.width), canvasmaker=_NumberedCanvas)
+    document.build(_story(sheet, document.width), canvasmaker=NumberedCanvas)
     return buffer.getvalue()
-
-
-class _NumberedCanvas(Canvas):  # type: ignore[misc]  # reportlab has no types
-    """A canvas that knows the number of pages when it writes their numbers."""
-
-    def __init__(self, *args: object, **kwargs: object) -> None:
-        super().__init__(*args, **kwargs)
-        self._pages: list[dict[str, object]] = []
-
-    def showPage(self) -> None:  # noqa: N802 - the name is reportlab's
-        """Keep the page until the number of pages is known."""
-        self._pages.append(dict(self.__dict__))
-        self._startPage()
-
-    def save(self) -> None:
-        """Write the pages kept, each with its number."""
-        for number, page in enumerate(self._pages, start=1):
-            self.__dict__.update(page)
-            self.setFont(TEXT, 8)
-            self.drawRightString(self._pagesize[0] - MARGIN, 9 * mm, f"Page {number} of {len(self._pages)}")
-            super().showPage()
-        super().save()
 
 
 def _dress(canvas: Canvas, document: BaseDocTemplate, *, sheet: RestoreSheet, shop_name: str, printed: date) -> None:

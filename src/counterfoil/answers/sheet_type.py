@@ -12,6 +12,7 @@ from reportlab.lib.styles import ParagraphStyle
 from reportlab.lib.units import mm
 from reportlab.pdfbase import pdfmetrics
 from reportlab.pdfbase.ttfonts import TTFont
+from reportlab.pdfgen.canvas import Canvas
 
 from counterfoil.answers.lettering import marked
 from counterfoil.errors import UsageProblem
@@ -27,6 +28,8 @@ PAPERS: dict[str, tuple[float, float]] = {"a4": A4, "letter": LETTER}
 _LETTER_REGIONS = frozenset(["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA", "PH", "PR", "SV", "US", "VE"])
 #: Paper on all sides that is left free.
 MARGIN = 15 * mm
+#: Where the number of a page stands, from the lower edge.
+_NUMBER_HEIGHT = 10 * mm
 
 #: Characters that are tried to fit a line.
 _LONGEST_LINE = 200
@@ -136,3 +139,26 @@ def fitted(text: str, font: str, points: float, room: float, *, least: float = 8
     while text and pdfmetrics.stringWidth(f"{text}…", font, size) > room:
         text = text[:-1]
     return f"{text.rstrip()}…", size
+
+
+class NumberedCanvas(Canvas):  # type: ignore[misc]  # reportlab has no types
+    """A canvas that knows the number of pages when it writes their numbers."""
+
+    def __init__(self, *args: object, **kwargs: object) -> None:
+        super().__init__(*args, **kwargs)
+        self._pages: list[dict[str, object]] = []
+
+    def showPage(self) -> None:  # noqa: N802 - the name is reportlab's
+        """Keep the page until the number of pages is known."""
+        self._pages.append(dict(self.__dict__))
+        self._startPage()
+
+    def save(self) -> None:
+        """Write the pages kept, each with its number."""
+        for number, page in enumerate(self._pages, start=1):
+            self.__dict__.update(page)
+            self.setFont(TEXT, 8)
+            self.setFillColor(GREY)
+            self.drawRightString(self._pagesize[0] - MARGIN, _NUMBER_HEIGHT, f"Page {number} of {len(self._pages)}")
+            super().showPage()
+        super().save()

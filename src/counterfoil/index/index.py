@@ -123,6 +123,7 @@ class Index:
             return [Hit(f"E{n}", score) for n, score in scoring.best(view.segments, found, limit, low, high)]
         except Doubtful as error:
             raise self._damaged(error) from error
+        # Reading damaged postings may raise anything; the index is made anew from the records.
         except Exception as error:
             raise self._damaged(error) from error
 

@@ -43,7 +43,6 @@ _KEY_PARTS = 5
 _KEY_LETTERS = 3
 #: Similarity that a typed name needs to be shown as an answer of a search.
 SEARCH_SIMILARITY = 0.86
-_PREFIX_SIMILARITY = 0.97
 
 
 def similarity(a: str, b: str) -> float:
@@ -251,36 +250,6 @@ def _pair(x: str, y: str) -> str:
 
 def _ends(part: str) -> set[str]:
     return {"^" + part[:_KEY_LETTERS], "$" + part[-_KEY_LETTERS:]}
-
-
-def search_similarity(query: Sequence[str], name: str) -> float:
-    """Return how well a name answers a query, 0 to 1; 0 where a part of the query has nothing like it in the name.
-
-    Args:
-        query: the folded parts typed; each may be the beginning of a part.
-        name: a known name.
-    """
-    left, scores = list(parts(name)), []
-    for part in sorted(query, key=len, reverse=True):
-        best, score = "", 0.0
-        for other in left:
-            likeness = _typed_likeness(part, other)
-            if likeness > score:
-                best, score = other, likeness
-        if score < SEARCH_SIMILARITY:
-            return 0.0
-        left.remove(best)
-        scores.append(score)
-    whole = 1.0 if not left else 0.999
-    return whole * sum(scores) / len(scores) if scores else 0.0
-
-
-def _typed_likeness(typed: str, part: str) -> float:
-    if typed == part:
-        return 1.0
-    if part.startswith(typed):
-        return _PREFIX_SIMILARITY
-    return min(similarity(typed, part), _PREFIX_SIMILARITY - 0.01)
 
 
 def most_similar(name: str, others: Iterable[str], threshold: float) -> str | None:

@@ -102,7 +102,8 @@ def show_from(archive: Archive, address: str, *, as_json: bool) -> None:
         aside = f"stays open: {each.left}" if each.left else "is put aside with the others."
         prose(f"With --aside it {aside}", first=_INDENT)
     say()
-    say(f"Settle them:  counterfoil triage settle --from {clean(address)} --aside   (or --customer ID)")
+    ways = ["--customer ID"] if all(each.left for each in found) else ["--aside", "--customer ID"]
+    say(f"Settle them:  counterfoil triage settle --from {clean(address)} {'   or   '.join(ways)}")
 
 
 @click.group(

@@ -182,8 +182,9 @@ def _write(
 
 def _address(archive: Archive, holder: str | None, address: str, known_by: KnownBy | None) -> str:
     """Return the address for a draft, before anything is shown or written."""
-    from counterfoil.answers.restore_mail import address_for
+    from counterfoil.answers.restore_mail import address_for, sender_of
 
+    sender_of(archive.settings)
     return address_for(archive.store, holder, address, known_by)
 
 
