@@ -29,7 +29,7 @@ _LETTER_REGIONS = frozenset(["BZ", "CA", "CL", "CO", "CR", "GT", "MX", "NI", "PA
 #: Paper on all sides that is left free.
 MARGIN = 15 * mm
 #: Where the number of a page stands, from the lower edge.
-_NUMBER_HEIGHT = 10 * mm
+_NUMBER_HEIGHT = 11 * mm
 
 #: Characters that are tried to fit a line.
 _LONGEST_LINE = 200
