@@ -48,6 +48,22 @@ class Terminal:
         self.pressed += 1
         os.write(self.master, key.encode())
 
+    def stop(self, key: str) -> int:
+        """Press Ctrl-C or Ctrl-D until the command leaves, as people do; return the exit code.
+
+        Once is not always enough: a signal that comes in the instant between the prompt and the reading of its answer is
+        noted by Python and does not wake the reading.
+        """
+        for _ in range(int(PATIENCE_SECONDS)):
+            self.press(key)
+            end = time.monotonic() + 1.0
+            while time.monotonic() < end:
+                if self.process.poll() is not None:
+                    return self.process.returncode
+                if select.select([self.master], [], [], 0.05)[0] and not self._more():
+                    return self.process.wait(PATIENCE_SECONDS)
+        raise AssertionError(f"{key!r} did not stop it: {self.text[-2000:]}")
+
     def close(self) -> None:
         """Close the window."""
         os.close(self.master)

@@ -160,8 +160,7 @@ def test_stopped_half_way(desk: Desk) -> None:
             window.wait_for(PROMPT)
             window.press("VB45-2268294\n")
             window.wait_for("Is it this machine?  y n > ")
-            window.press(key)
-            assert window.leave() == 130
+            assert window.stop(key) == 130
     assert desk("journal", "--json").out == ""
 
 
