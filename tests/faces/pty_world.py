@@ -51,8 +51,8 @@ class Terminal:
     def stop(self, key: str) -> int:
         """Press Ctrl-C or Ctrl-D until the command leaves, as people do; return the exit code.
 
-        Once is not always enough: a signal that comes in the instant between the prompt and the reading of its answer is
-        noted by Python and does not wake the reading.
+        Once is not always enough: a signal that comes in the instant between the prompt and the reading of its answer
+        is noted by Python and does not wake the reading.
         """
         for _ in range(int(PATIENCE_SECONDS)):
             self.press(key)
