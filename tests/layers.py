@@ -12,7 +12,7 @@ from pathlib import Path
 
 SOURCE = Path(__file__).parent.parent / "src" / "counterfoil"
 
-GROUND = frozenset({"__init__", "model", "errors", "settings", "durable"})
+GROUND = frozenset({"__init__", "model", "errors", "settings", "durable", "password_file"})
 
 #: part -> parts it may import besides itself and the ground.
 MAY_IMPORT: dict[str, frozenset[str]] = {
@@ -27,15 +27,19 @@ MAY_IMPORT: dict[str, frozenset[str]] = {
     "sandbox": frozenset({"documents", "patterns"}),
     "archive": frozenset({"records", "index", "patterns", "sandbox"}),
     "pipeline": frozenset({"archive", "sources", "patterns", "sandbox", "records", "index"}),
+    "mailbox": frozenset({"archive", "pipeline", "sources", "records"}),
     "byhand": frozenset({"archive", "records"}),
     "entering": frozenset({"archive", "pipeline", "patterns", "records"}),
     "upkeep": frozenset({"archive", "pipeline", "sandbox", "records"}),
+    "proposal": frozenset({"archive", "upkeep", "sandbox", "patterns", "records"}),
     "faces": frozenset(
         {
             "pipeline",
+            "mailbox",
             "byhand",
             "entering",
             "upkeep",
+            "proposal",
             "archive",
             "answers",
             "records",
@@ -77,6 +81,12 @@ ONE_HOME = {
     "segno": "answers",
     "smtplib": "post",
     "imaplib": "sources",
+    "imapclient": "sources",
+    "keyring": "faces",
+    "oxmsg": "documents",
+    "olefile": "documents",
+    "compressed_rtf": "documents",
+    "striprtf": "documents",
     "mailbox": "sources",
     "filelock": "archive",
     "platformdirs": "archive",

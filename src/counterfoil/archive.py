@@ -57,6 +57,11 @@ region = {region}
 # smtp_tls = "starttls"            # or "implicit"; "none" only for a server on this machine
 # smtp_user = "desk"
 # smtp_password_file = "smtp.pw"   # its first line; without it the password is asked for
+
+# Mail servers that mail is fetched from. Nothing on them is changed unless a folder for fetched mail is named.
+# imap_tls = "starttls"            # for imap:// addresses; "none" only for a server on this machine
+# imap_ca_file = "own-ca.pem"      # further authorities that vouch for servers
+# imap_done_folder = "Counterfoil" # mail that is durably kept is moved there
 """
 
 _COVERAGE_TEMPLATE = """\

@@ -15,7 +15,8 @@
     ├── SettlementRefused    13   a settlement would put a wrong or contradicting value into the records
     ├── SendingFailed        14   a reply could not be handed to the mail server
     ├── SendingUnclear       15   the connection broke before the mail server had said whether it took a reply
-    └── ReadingImpossible    16   no process to read mail in can be started
+    ├── ReadingImpossible    16   no process to read mail in can be started
+    └── FetchingFailed       17   mail could not be fetched from a mail server
 
 A message says what happened and to which file or record; ``next_step`` says what to do. Exit code 0 means done.
 """
@@ -154,6 +155,20 @@ class ReadingImpossible(CounterfoilError):
 
     exit_code = 16
     next_step = "Free some memory, or set `readers` in counterfoil.toml to a smaller number, and run it again."
+
+
+class FetchingFailed(CounterfoilError):
+    """Mail could not be fetched from a mail server.
+
+    ``passing`` says that it may work later without anybody doing anything: the line or the server is down.
+    """
+
+    exit_code = 16
+    next_step = "What was fetched is kept; run the command again, it goes on where this one ended."
+
+    def __init__(self, what: str, next_step: str | None = None, *, passing: bool = False) -> None:
+        super().__init__(what, next_step)
+        self.passing = passing
 
 
 def error_classes() -> tuple[type[CounterfoilError], ...]:

@@ -12,7 +12,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from datetime import date, datetime
 from typing import BinaryIO
 
@@ -26,8 +26,8 @@ from counterfoil.model import (
     MessageRecord,
     Reading,
     Rule,
-    Standing,
 )
+from counterfoil.model.ingest import IngestReport as IngestReport
 from counterfoil.patterns.normal import normal_code
 from counterfoil.records.bench import record as _record
 from counterfoil.records.filing import file_message
@@ -37,7 +37,7 @@ from counterfoil.records.rules import remove_rule as _remove_rule
 from counterfoil.records.settling import settle as _settle
 from counterfoil.records.undoing import undo as _undo
 from counterfoil.sandbox.reader import Task
-from counterfoil.sources import Received, Unreadable, collect
+from counterfoil.sources import Found, Received, Unreadable, collect
 
 #: Messages, and their bytes, whose originals are synced together. More gained nothing; the bytes bound the memory.
 BATCH_MESSAGES = 64
@@ -47,43 +47,14 @@ BATCH_BYTES = 32_000_000
 Progress = Callable[[int], None]
 
 
-@dataclass(slots=True)
-class IngestReport:
-    """What an ingest did, in messages; ``problems`` names each source that could not be read, and why.
-
-    ``recovered`` are messages that an earlier run had kept and not filed; they are in none of the other figures.
-    """
-
-    received: int = 0
-    new: int = 0
-    already_kept: int = 0
-    filed: int = 0
-    open: int = 0
-    aside: int = 0
-    unreadable: int = 0
-    recovered: int = 0
-    seconds: float = 0.0
-    problems: list[str] = field(default_factory=list)
-    messages: list[str] = field(default_factory=list)
-
-    def count(self, standing: Standing) -> None:
-        """Count one new message."""
-        match standing:
-            case Standing.FILED:
-                self.filed += 1
-            case Standing.OPEN:
-                self.open += 1
-            case Standing.ASIDE:
-                self.aside += 1
-
-    def to_json(self) -> dict[str, object]:
-        """Return the figures as the machine-readable contract has them."""
-        names = ("received", "new", "already_kept", "filed", "open", "aside", "unreadable", "seconds")
-        return {name: getattr(self, name) for name in names}
-
-
 def ingest(
-    archive: Archive, paths: Sequence[str], *, stdin: BinaryIO | None = None, progress: Progress | None = None
+    archive: Archive,
+    paths: Sequence[str] = (),
+    *,
+    stdin: BinaryIO | None = None,
+    mail: Iterable[Found] | None = None,
+    kept: Callable[[Sequence[Found]], None] | None = None,
+    progress: Progress | None = None,
 ) -> IngestReport:
     """Take in every message found under ``paths``; what is there already is passed over.
 
@@ -91,7 +62,9 @@ def ingest(
         archive: the archive.
         paths: files, folders, Maildirs, mbox files, zip files, or ``-`` for one message on ``stdin``.
         stdin: the stream read for ``-``.
-        progress: called after each message.
+        mail: messages from elsewhere, in place of ``paths``.
+        kept: called with each batch as soon as all of it is durable; the archive's lock is held.
+        progress: called after each batch.
 
     Raises:
         SourceUnreadable: a path does not exist.
@@ -101,7 +74,7 @@ def ingest(
     report, start = IngestReport(), time.monotonic()
     with archive.lock():
         recover(archive, report)
-    for batch in _batches(collect(paths, archive.settings.limits, stdin)):
+    for batch in _batches(collect(paths, archive.settings.limits, stdin) if mail is None else mail):
         for item in batch:
             if isinstance(item, Unreadable):
                 report.unreadable += 1
@@ -111,6 +84,8 @@ def ingest(
             recover(archive, report)
             archive.mark_unfinished()
             take_in(archive, [item for item in batch if isinstance(item, Received)], report)
+            if kept is not None:
+                kept(batch)
             archive.unfinished.unlink(missing_ok=True)
         report.received += len(batch)
         if progress is not None:
@@ -120,9 +95,9 @@ def ingest(
     return report
 
 
-def _batches(items: Iterable[Received | Unreadable]) -> Iterator[list[Received | Unreadable]]:
+def _batches(items: Iterable[Found]) -> Iterator[list[Found]]:
     """Group what comes in, so that its syncs to disk can share the work; bounded in number and bytes."""
-    batch: list[Received | Unreadable] = []
+    batch: list[Found] = []
     size = 0
     for item in items:
         batch.append(item)

@@ -80,6 +80,12 @@ class Settings:
     smtp_user: str = ""
     smtp_password_file: str = ""
     """A file whose first line is the password, readable by nobody else; empty: it is asked for."""
+    imap_tls: str = "starttls"
+    """How imap:// addresses are secured: ``starttls``, or ``none`` for a server on this machine only."""
+    imap_ca_file: str = ""
+    """A file (PEM) of further authorities that vouch for mail servers, beside those the system trusts."""
+    imap_done_folder: str = ""
+    """Where fetched mail is moved to, once it is durably kept; empty: nothing on the server is changed."""
     readers: int = 0
     """Reading processes at work at once; 0: as many as the machine has cores."""
     index_batch: int = 2_000

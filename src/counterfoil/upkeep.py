@@ -14,6 +14,7 @@ from counterfoil.pipeline import BATCH_MESSAGES, catch_up
 from counterfoil.records.importing import ImportReport
 from counterfoil.records.importing import import_customers as _import_customers
 from counterfoil.records.rereading import MessageChange, Target, is_unchanged, renew_messages, targets
+from counterfoil.sandbox import Reader
 from counterfoil.sandbox.reader import UNREAD, Task
 
 __all__ = ["RereadReport", "import_customers", "reread"]
@@ -93,6 +94,8 @@ def reread(
     who: str,
     why: str,
     progress: Callable[[int, int], None] | None = None,
+    reader: Reader | None = None,
+    seen: Callable[[Target, Message, Reading], None] | None = None,
 ) -> RereadReport:
     """Read old originals anew with the patterns of today, or say what that would change.
 
@@ -108,6 +111,8 @@ def reread(
         who: the person, for the journal.
         why: their reason.
         progress: called with the number of messages read and of all.
+        reader: reads with other patterns than the archive's, for a dry run.
+        seen: called with each message read and its new reading.
 
     Raises:
         ArchiveBusy: another run holds the archive.
@@ -117,11 +122,14 @@ def reread(
     name = _maker(archive, maker)
     wanted = targets(archive.store, since_day=None if since is None else since.isoformat(), maker=name)
     read: list[tuple[str, Message, Reading]] = []
-    for done, (target, mail) in enumerate(zip(wanted, _read(archive, wanted, report), strict=True), start=1):
+    mails = _read(archive, wanted, report, reader or archive.reader)
+    for done, (target, mail) in enumerate(zip(wanted, mails, strict=True), start=1):
         if mail is not None and mail[1] is UNREAD:
             report.problems.append(f"{target.id}: {mail[0].defects[-1]} It stays as it is.")
         elif mail is not None:
             report.read += 1
+            if seen is not None:
+                seen(target, *mail)
             found = _changed(archive, target, name, *mail)
             if found is not None:
                 read.append((target.id, *found))
@@ -144,7 +152,9 @@ def _maker(archive: Archive, name: str | None) -> str | None:
     return name if found is None else found.name
 
 
-def _read(archive: Archive, wanted: Sequence[Target], report: RereadReport) -> Iterator[tuple[Message, Reading] | None]:
+def _read(
+    archive: Archive, wanted: Sequence[Target], report: RereadReport, reader: Reader
+) -> Iterator[tuple[Message, Reading] | None]:
     """Read messages anew, in order; None for one whose original is damaged. A few at a time are held in memory."""
     for start in range(0, len(wanted), BATCH_MESSAGES):
         tasks: list[Task | None] = []
@@ -154,7 +164,7 @@ def _read(archive: Archive, wanted: Sequence[Target], report: RereadReport) -> I
             except ArchiveDamaged as error:
                 report.problems.append(f"{target.id}: {error}")
                 tasks.append(None)
-        found = archive.reader.read([task for task in tasks if task is not None])
+        found = reader.read([task for task in tasks if task is not None])
         for task in tasks:
             yield None if task is None else next(found)
 

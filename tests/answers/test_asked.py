@@ -13,7 +13,7 @@ from counterfoil.answers.masking import mask
 from counterfoil.answers.walk import asked_now, outcomes, text_of, waiting
 from counterfoil.errors import SettlementRefused
 from counterfoil.model import Candidate, Kind, MessageRecord, Noted, Question
-from counterfoil.records.codes import masked
+from counterfoil.records.codes import corrected, masked
 from counterfoil.records.questions import ORDER
 from counterfoil.records.settling import settle
 
@@ -160,3 +160,14 @@ def test_no_key_for_what_would_be_refused(desk: Desk) -> None:
     (shown,) = asked_now(desk.store, desk.settings, "E4")
     assert (shown.candidates, shown.answers) == ((), ())
     assert "triage reply E4" in shown.changes and "Likely it is of Marit Solvang" in shown.changes
+
+
+def test_a_correction_answers_with_the_corrected_code(desk: Desk) -> None:
+    """A correction offered, covered or not, settles with the corrected value; the code as read with itself."""
+    key = also(Kind.PRODUCT_KEY, "ZPQ4-7RTW-M2XO", "ZPQ4-7RTW-M2X0")
+    record = message(desk, key, also(Kind.MACHINE_ID, "HG-2O4518-K", "HG-204518-K"))
+    covered = corrected(Kind.PRODUCT_KEY, "ZPQ4-7RTW-M2X0")
+    assert "7RTW" not in covered
+    assert answer(Candidate(covered, ""), record) == Answer(value=(Kind.PRODUCT_KEY, "ZPQ4-7RTW-M2X0"))
+    assert answer(Candidate(masked("ZPQ4-7RTW-M2XO"), ""), record) == Answer(value=(Kind.PRODUCT_KEY, "ZPQ4-7RTW-M2XO"))
+    assert answer(Candidate("HG-204518-K", ""), record) == Answer(value=(Kind.MACHINE_ID, "HG-204518-K"))

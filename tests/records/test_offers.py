@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 from records_world import MARIT, SETTINGS, another, fact, message, reading, take, values
 
-from counterfoil.model import Candidate, Kind, Reading
+from counterfoil.model import Candidate, Check, Kind, Reading
 from counterfoil.records.settling import decide_again, settle
 from counterfoil.records.store import Store
 
@@ -83,3 +83,15 @@ def test_asked_again_with_what_is_known_since(store: Store) -> None:
     again = decide_again(store, SETTINGS, "E5")
     assert (again.standing.value, again.customer) == ("filed", "C2")
     assert store.message("E5").customer is None
+
+
+def test_a_corrected_code_is_offered_and_not_taken(store: Store) -> None:
+    """A code that fits once a look-alike is corrected is asked about: the correction first, covered where secret."""
+    key = fact(Kind.PRODUCT_KEY, "SPQ4-7RTW-M2XO", check=Check.FAILED, odds=-4.0, readings=("SPQ4-7RTW-M2X0",))
+    found = another(3)
+    first, second = candidates(store, reading(found, key), "check_failed")
+    assert first.ref == "••••-••••-M2X0 (corrected)"
+    assert second.ref == "••••-••••-M2XO"
+    machine = fact(Kind.MACHINE_ID, "HG-2O4518-K", odds=1.0, readings=("HG-204518-K",))
+    first, second = candidates(store, reading(another(4), machine), "fact_uncertain")
+    assert (first.ref, second.ref) == ("HG-204518-K", "HG-2O4518-K")

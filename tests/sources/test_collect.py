@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import mailbox
 import os
 import zipfile
 from io import BytesIO
@@ -80,14 +81,26 @@ def test_named_file_under_another_suffix(tmp_path: Path) -> None:
     assert refused.reason.endswith(".")
 
 
-@pytest.mark.parametrize("suffix", [".msg", ".pst"])
-def test_mail_of_other_programs_is_named(tmp_path: Path, suffix: str) -> None:
-    """Mail that cannot be read yet is named, in folders too: it is never passed over in silence."""
-    (tmp_path / f"a{suffix}").write_bytes(b"\xd0\xcf\x11\xe0")
-    for path in (tmp_path, tmp_path / f"a{suffix}"):
+def test_mail_of_other_programs_is_named(tmp_path: Path) -> None:
+    """Mail that cannot be read is named, in folders too: it is never passed over in silence."""
+    (tmp_path / "a.pst").write_bytes(b"!BDN")
+    for path in (tmp_path, tmp_path / "a.pst"):
         item = found(path)[0]
         assert isinstance(item, Unreadable)
         assert ".eml" in item.reason
+
+
+def test_outlook_message_files(tmp_path: Path) -> None:
+    """Outlook's message files are handed out as they are, by name, in folders and zips; one that is none is named."""
+    data = b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1 and so on"
+    (tmp_path / "A.MSG").write_bytes(data)
+    assert received(tmp_path) == received(tmp_path / "A.MSG") == [data]
+    assert count([str(tmp_path)]) == 1
+    assert received(packed(tmp_path / "mail.zip", {"in/b.msg": data})) == [data]
+    (tmp_path / "A.MSG").write_bytes(b"not so")
+    item = found(tmp_path / "A.MSG")[0]
+    assert isinstance(item, Unreadable)
+    assert "Outlook" in item.reason
 
 
 def test_missing_path_is_an_error_before_anything_is_read(tmp_path: Path) -> None:
@@ -161,6 +174,54 @@ def test_mbox(tmp_path: Path) -> None:
         b"From: b@two.example\nSubject: two\n\nSecond\n",
     ]
     assert count([str(path)]) is None
+
+
+#: A body that an mbox without a length would be split in.
+TRAP = b"One.\n\nFrom b@two.example Tue Mar  4 10:13:00 2025\n>From me.\n"
+
+
+def with_length(body: bytes, length: int | None = None) -> bytes:
+    """Return a message of an mbox that says how long its body is."""
+    head = b"From a@one.example Tue Mar  4 10:12:00 2025\nFrom: a@one.example\nContent-Length: %d\n\n"
+    return head % (len(body) if length is None else length) + body + b"\n"
+
+
+@pytest.mark.parametrize("ends", [b"\n", b"\r\n"])
+def test_mbox_with_lengths(tmp_path: Path, ends: bytes) -> None:
+    """A body whose Content-Length ends at a separator or the end is taken whole, separators in it too (mboxcl2)."""
+    body = TRAP.replace(b"\n", ends)
+    data = b"".join(with_length(body).replace(b"\n", ends).replace(b"\r\r", b"\r") for _ in range(3))
+    (tmp_path / "a.mbox").write_bytes(data)
+    messages = received(tmp_path)
+    assert len(messages) == 3
+    assert all(message.endswith(body) for message in messages)
+
+
+def test_mbox_with_lengths_and_quotes(tmp_path: Path) -> None:
+    """A body with a length and quoted lines is unquoted (mboxcl); one that ends without a line end is whole too."""
+    (tmp_path / "a.mbox").write_bytes(with_length(b"One.\n>From me\n>>From you\n") + with_length(b"no end"))
+    first, second = received(tmp_path)
+    assert first.endswith(b"One.\nFrom me\n>From you\n")
+    assert second.endswith(b"\n\nno end\n")
+
+
+@pytest.mark.parametrize("wrong", [1, 10, 1_000, 10**11])
+def test_mbox_with_wrong_lengths(tmp_path: Path, wrong: int) -> None:
+    """A Content-Length that ends nowhere in particular is not believed: no message swallows its neighbours."""
+    (tmp_path / "a.mbox").write_bytes(b"".join(with_length(b"Text %d.\n" % n, wrong) for n in range(9)))
+    messages = received(tmp_path)
+    assert [message.rpartition(b"\n\n")[2] for message in messages] == [b"Text %d.\n" % n for n in range(9)]
+
+
+def test_mbox_as_the_standard_library_writes_it(tmp_path: Path) -> None:
+    """What Python's mailbox module writes (mboxo: it quotes "From " alone) comes back byte for byte."""
+    letters = [b"Subject: %d\n\nFrom here to there.\nand on.\n" % n for n in range(3)]
+    box = mailbox.mbox(tmp_path / "a.mbox")
+    for letter in letters:
+        box.add(letter)
+    box.close()
+    assert b"\n>From here" in (tmp_path / "a.mbox").read_bytes()
+    assert received(tmp_path) == letters
 
 
 def test_mbox_with_other_line_ends(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from counterfoil.answers.masking import mask
 from counterfoil.answers.provenance import KIND_WORDS
 from counterfoil.model import CUSTOMER_KINDS, DATE_KINDS, SECRET_KINDS, Candidate, Kind, MessageRecord, Question
-from counterfoil.records.codes import masked
+from counterfoil.records.codes import corrected, masked
 
 NEW = "new"
 #: Question code -> what a person has to find out.
@@ -73,6 +73,8 @@ def answer(candidate: Candidate, message: MessageRecord) -> Answer | None:
     for fact in (noted.fact for noted in message.facts):
         if ref in fact.readings or (fact.kind in DATE_KINDS and ref == fact.normal):
             values[fact.kind, ref] = ref
+        elif fact.kind in SECRET_KINDS and (found := [r for r in fact.readings if corrected(fact.kind, r) == ref]):
+            values[fact.kind, found[0]] = found[0]
         elif ref == fact.value or (fact.kind in SECRET_KINDS and ref in _covered(fact.value)):
             values[fact.kind, fact.normal] = fact.value
     if len(values) != 1:

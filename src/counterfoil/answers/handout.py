@@ -96,7 +96,8 @@ def write_handout(
             gathered.said.append(_MASKED)
     else:
         for ref in sheet.sources:
-            gathered.add(f"{sheet.machine}-{ref}.eml", read_original(store.message(ref).sha256))
+            data = read_original(store.message(ref).sha256)
+            gathered.add(f"{sheet.machine}-{ref}{_suffix(data)}", data)
         _gather(gathered, sheet, store, read_original, attachments)
     return Handout(write_files(folder, gathered.files, "--out"), tuple(gathered.said))
 
@@ -177,7 +178,12 @@ def write_original(
     """
     message = store.message(ref)
     data = read_original(message.sha256)
-    files = {f"{message.id}.eml": data}
+    files = {f"{message.id}{_suffix(data)}": data}
     for name, content in attachments(data):
         files[free_name(f"{message.id}-{safe_name(name)}", files)] = content
     return write_files(folder, files, "--out")
+
+
+def _suffix(data: bytes) -> str:
+    """Return the ending by which programs know a message; Outlook's begin like all compound files ([MS-CFB])."""
+    return ".msg" if data.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") else ".eml"

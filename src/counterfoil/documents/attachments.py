@@ -6,12 +6,14 @@ import email
 from collections.abc import Iterator
 from email.message import Message as Part
 
-from counterfoil.documents import parts
+from counterfoil.documents import outlook, parts
 from counterfoil.settings import Limits
 
 
 def attachments(data: bytes, limits: Limits) -> list[tuple[str, bytes]]:
     """Return the attached PDFs and pictures of a message, those inside attached messages too.
+
+    Outlook message files are handed out as they are: what is in them is opened in reading processes only.
 
     Args:
         data: the message's bytes.
@@ -20,13 +22,17 @@ def attachments(data: bytes, limits: Limits) -> list[tuple[str, bytes]]:
     Returns:
         Name (may be empty, and is as the sender wrote it) and bytes of each, in their order.
     """
+    if outlook.is_msg(data):
+        return []
     prepared, _ = parts.prepare(data[: limits.message_bytes], limits)
     found: list[tuple[str, bytes]] = []
     for number, part in enumerate(_leaves(email.message_from_bytes(prepared), limits, 0)):
         if number >= limits.parts:
             break
         file, _ = parts.open_part(part, related=False)
-        if (file.is_pdf or file.media_type.startswith("image/")) and len(file.data) <= limits.part_bytes:
+        if (file.is_pdf or file.is_outlook or file.media_type.startswith("image/")) and len(
+            file.data
+        ) <= limits.part_bytes:
             found.append((file.name, file.data))
     return found
 

@@ -7,25 +7,23 @@ walked here: that is the only way to see messages inside messages and PDFs witho
 from __future__ import annotations
 
 import email
-import re
-from collections.abc import Iterator
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
 from email.message import Message as Part
 
-from counterfoil.documents import parts
+from counterfoil.documents import outlook, parts
 from counterfoil.documents.envelope import head_only
 from counterfoil.documents.forwards import Envelope, split_forwards
 from counterfoil.documents.headers import Head, is_automatic, is_bulk, read_fields, read_layer
 from counterfoil.documents.html import html_charset, html_rows
+from counterfoil.documents.leftovers import Unread, adds, empty, left_out
 from counterfoil.documents.opening import ALL_FILES, FilesInside, Opening
 from counterfoil.documents.parts import File
 from counterfoil.documents.pdf import pdf_document
 from counterfoil.documents.picture import is_decoration, recognise
-from counterfoil.documents.text import Row, clean, decode, document, plain_rows
+from counterfoil.documents.text import Row, decode, document, plain_rows
 from counterfoil.model import Document, Layer, Message, Problem
 from counterfoil.settings import Limits
-
-_WORDS = re.compile(r"\w+")
 
 
 def read_message(data: bytes, limits: Limits, *, sha256: str = "", opening: Opening = ALL_FILES) -> Message:
@@ -71,8 +69,8 @@ class _Level:
     files: list[File] = field(default_factory=list)
     shown: set[str] = field(default_factory=set)
     attached: list[tuple[Part, int]] = field(default_factory=list)
-    unread: list[tuple[str, Problem, str, int]] = field(default_factory=list)
-    """Parts left unread: name, problem, reason, bytes."""
+    outlook: list[File] = field(default_factory=list)
+    unread: list[Unread] = field(default_factory=list)
 
 
 class _Reader:
@@ -102,11 +100,16 @@ class _Reader:
                 f"The message has {size:,} bytes; only the first {self.limits.message_bytes:,} were read."
             )
             data = data[: self.limits.message_bytes]
-        data, pruned = parts.prepare(data, self.limits)
+        data, pruned = (data, ()) if outlook.is_msg(data) else parts.prepare(data, self.limits)
         self.defects.extend(pruned)
         self.end_missing = parts.CUT in pruned
-        message = email.message_from_bytes(data)
-        head = self._message(message, None, 0)
+        unread: list[Unread] = []
+        if outlook.is_msg(data):
+            opened, unread = self._outlook(data, "file:message.msg")
+            message = opened or Part()
+        else:
+            message = email.message_from_bytes(data)
+        head = self._message(message, None, 0, unread)
         return Message(
             sha256,
             size,
@@ -119,7 +122,7 @@ class _Reader:
 
     # --- one message ---------------------------------------------------------------------------------
 
-    def _message(self, message: Part, parent: int | None, depth: int) -> Head:
+    def _message(self, message: Part, parent: int | None, depth: int, unread: Iterable[Unread] = ()) -> Head:
         head = read_fields(message, self.limits)
         layer, defects = read_layer(head, self.limits, "received" if parent is None else "attached", parent)
         self.defects.extend((*head.defects, *defects))
@@ -129,15 +132,20 @@ class _Reader:
         else:
             self.attachments += 1
             name = f"attached:{self.attachments}"
-        level = _Level(len(self.layers) - 1, name)
+        level = _Level(len(self.layers) - 1, name, unread=list(unread))
         self._walk(message, level, depth)
         if self.end_missing and parent is None and not self.cut:
             level.unread.append(("file:rest", Problem.TOO_LARGE, parts.CUT, 0))
         innermost = self._texts(level)
         for file in level.files:
             self._file(file, innermost, level.shown)
-        for unread in level.unread:
-            self._add_problem(innermost, *unread)
+        for file in level.outlook:
+            opened, unread_inside = self._outlook(file.data, f"file:{file.name or 'unnamed.msg'}")
+            level.unread += unread_inside
+            if opened is not None:
+                level.attached.append((opened, depth + 1))
+        for item in level.unread:
+            self._add_problem(innermost, *item)
         for inner, inner_depth in level.attached:
             self._message(inner, innermost, inner_depth)
         return head
@@ -196,6 +204,8 @@ class _Reader:
         if file.is_message:
             inner = email.message_from_bytes(file.data.lstrip(b"\r\n\t "))
             level.attached.append((inner, depth + 1))
+        elif file.is_outlook:
+            level.outlook.append(file)
         elif file.is_body:
             self._body_text(file, level, other=other)
         elif not file.passed_over:
@@ -231,7 +241,7 @@ class _Reader:
         if other and not any(row.text.strip() for row in main):
             main, other, media_type = other, [], "text/html"
         innermost = self._chain(level, main, media_type, "")
-        if other and _adds(other, main):
+        if other and adds(other, main):
             innermost = self._chain(level, other, "text/html", ":html")
         return innermost
 
@@ -242,7 +252,7 @@ class _Reader:
             if number:
                 at = self._inline_layer(at, level.layer, piece.envelope or Envelope())
             # An empty text is a document of its own only where the message holds nothing else.
-            alone = not (number or len(pieces) > 1 or level.files or level.attached or level.unread)
+            alone = not (number or len(pieces) > 1 or level.files or level.attached or level.outlook or level.unread)
             if not alone and not any(row.text.strip() for row in piece.rows):
                 continue
             name = level.name if number == 0 else self._forward_name(at, suffix)
@@ -254,7 +264,7 @@ class _Reader:
                 media_type=media_type,
                 size=level.size if number == 0 else 0,
             )
-            self.documents.append(made if made.text else _empty(made))
+            self.documents.append(made if made.text else empty(made))
         return at
 
     def _forward_name(self, layer: int, suffix: str) -> str:
@@ -295,7 +305,7 @@ class _Reader:
             if self._opens():
                 self.documents.append(pdf_document(name, layer, file.data, self.limits))
             else:
-                self.documents.append(_left_out(name, layer, file, "application/pdf", self.opening.left_out))
+                self.documents.append(left_out(name, layer, file, "application/pdf", self.opening.left_out))
         elif (picture := recognise(file.data)) is not None or file.media_type.startswith("image/"):
             media_type = picture.media_type if picture else file.media_type
             in_text = file.content_id in shown or (file.related and bool(file.content_id))
@@ -323,10 +333,22 @@ class _Reader:
                 media_type="text/html" if file.is_html else file.media_type,
                 size=len(file.data),
             )
-            self.documents.append(made if made.text else _empty(made))
+            self.documents.append(made if made.text else empty(made))
         else:
             problem, reason = parts.why_unread(file)
             self._add_problem(layer, f"file:{label}", problem, reason, len(file.data), file.media_type)
+
+    def _outlook(self, data: bytes, name: str) -> tuple[Part | None, list[Unread]]:
+        """Open an Outlook message file; return the message, None where that fails, and what is unread in it."""
+        if not self._opens():
+            return None, [(name, Problem.DAMAGED, self.opening.left_out, len(data))]
+        from counterfoil.documents.msg_file import MsgBroken, open_msg
+
+        try:
+            opened = open_msg(data, self.limits)
+        except MsgBroken as error:
+            return None, [(name, Problem.DAMAGED, f"The Outlook message cannot be opened ({error}).", len(data))]
+        return opened.message, [(inner, Problem.UNKNOWN_TYPE, reason, 0) for inner, reason in opened.unread]
 
     def _opens(self) -> bool:
         """Say whether the file met now is to be opened, and count it."""
@@ -350,40 +372,8 @@ class _Reader:
         )
 
     def _unique(self, name: str) -> str:
-        number = 2
-        unique = name
+        number, unique = 2, name
         while unique in self.names:
-            unique = f"{name}~{number}"
-            number += 1
+            unique, number = f"{name}~{number}", number + 1
         self.names.add(unique)
         return unique
-
-
-def _left_out(name: str, layer: int, file: File, media_type: str, reason: str) -> Document:
-    """Return the document of a file that is not opened, because opening it ended the process that tried."""
-    return Document(
-        name, layer, "", (), media_type=media_type, problem=Problem.DAMAGED, reason=reason, size=len(file.data)
-    )
-
-
-def _empty(made: Document) -> Document:
-    return replace(made, problem=Problem.EMPTY, reason="There is no text in it.")
-
-
-def _words(rows: list[Row]) -> Iterator[str]:
-    for row in rows:
-        if row.text:
-            yield from _WORDS.findall(clean(row.text).casefold())
-
-
-def _adds(other: list[Row], main: list[Row]) -> bool:
-    """Say whether the HTML side of an alternative tells more than the plain one: words, or cells on one line."""
-    if not set(_words(other)) <= set(_words(main)):
-        return True
-    lines = {"".join(_WORDS.findall(row.text.casefold())) for row in main}
-    return any(
-        row.columns is not None
-        and "\t" in row.text.strip("\t")
-        and not any("".join(_WORDS.findall(row.text.casefold())) in line for line in lines)
-        for row in other
-    )

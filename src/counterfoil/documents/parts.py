@@ -12,6 +12,7 @@ from email.errors import HeaderParseError
 from email.message import Message as Part
 from itertools import islice
 
+from counterfoil.documents import outlook
 from counterfoil.documents.headers import header_text, raw_text
 from counterfoil.documents.picture import recognise
 from counterfoil.documents.text import words
@@ -121,6 +122,13 @@ class File:
             and not self.media_type.startswith(("image/", "multipart/"))
             and b":" in self.data[:2000]
         )
+
+    @property
+    def is_outlook(self) -> bool:
+        """True for an Outlook message file by the bytes; a damaged one also by type or name."""
+        if outlook.is_msg(self.data):
+            return True
+        return self.suffix == ".msg" or self.media_type == "application/vnd.ms-outlook"
 
     @property
     def passed_over(self) -> bool:
@@ -310,7 +318,7 @@ def why_unread(file: File) -> tuple[Problem, str]:
     """Return the problem and the sentence for a file that is none of the kinds that are read."""
     if file.media_type in ("application/pkcs7-mime", "application/x-pkcs7-mime", "multipart/encrypted"):
         return Problem.ENCRYPTED, "The part is encrypted or sealed for a mail program."
-    if file.media_type in ("application/ms-tnef", "application/vnd.ms-tnef"):
+    if outlook.is_tnef(file.data) or file.media_type in ("application/ms-tnef", "application/vnd.ms-tnef"):
         return Problem.UNKNOWN_TYPE, "The attachments are packed in a format of one mail program (TNEF)."
     if file.media_type in ("message/external-body", "message/partial"):
         return Problem.UNKNOWN_TYPE, "The content is not in the message; nothing is fetched from elsewhere."

@@ -36,6 +36,8 @@ _OTHER_MOST = -3.5
 _BULK = -3.0
 _AUTOMATIC = -2.5
 _LIST = -6.0
+_UNKNOWN_CODES = 2
+"""Codes under unknown labels, in mail called a confirmation: a machine, a key and a code are three."""
 _A_LOOK = 0.5
 """Odds given where a person must look, whatever else speaks against it."""
 
@@ -200,10 +202,13 @@ def _codes_unread(
 
 
 def _names_codes(view: View) -> bool:
-    """Tell whether a forwarded document names an activation code anywhere, and has something like a code in a line."""
-    if view.document.layer == 0 or not any(Kind.ACTIVATION_CODE in label.meaning.kinds for label in view.labels):
+    """Tell whether a forwarded document names an activation code, or a machine among codes under unknown labels."""
+    if view.document.layer == 0:
         return False
-    return len(every_run(view)) > 1
+    kinds = {kind for label in view.labels for kind in label.meaning.kinds}
+    if Kind.ACTIVATION_CODE in kinds:
+        return len(every_run(view)) > 1
+    return bool(kinds & {Kind.MODEL, Kind.MAKER}) and len(every_run(view)) > _UNKNOWN_CODES
 
 
 def confirmation_layer(

@@ -17,6 +17,7 @@ from counterfoil.model import (
     SECRET_KINDS,
     SOLD_SINCE,
     Check,
+    Document,
     Fact,
     Kind,
     Message,
@@ -29,6 +30,7 @@ from counterfoil.patterns.contacts import envelope_facts
 from counterfoil.patterns.dates import read_date
 from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import View, make_view
+from counterfoil.patterns.lookalikes import offer_corrections
 from counterfoil.patterns.makers import MakerPattern, load_makers
 from counterfoil.patterns.names import fold_name
 from counterfoil.patterns.normal import normal, normal_code, normal_email, normal_phone, normal_text, normal_version
@@ -78,6 +80,10 @@ class Patterns:
         """Return the maker of that name or other spelling, whatever its case; None where no file describes it."""
         return next((maker for maker in self.makers if maker.is_called(name)), None)
 
+    def view(self, document: Document) -> View:
+        """Return a document with its labels and known phrases."""
+        return make_view(document, self._words)
+
     # --- reading -----------------------------------------------------------------------------------
 
     def read(self, message: Message, settings: Settings) -> Reading:
@@ -97,6 +103,8 @@ class Patterns:
         names = recognised(senders, views, [name for name in named if self.maker(name)])
         known = Known(names, self._shapes_of(names), bool(names))
         codes, masks = self._codes(views, known)
+        if known.recognised:
+            offer_corrections(codes, known.shapes)
         too_many = len(codes) > settings.limits.facts
         codes = codes[: settings.limits.facts]
         layer = confirmation_layer(message, views, codes, senders.keys())

@@ -35,6 +35,12 @@ class Shape:
     check_alphabet: str
     length: int
     literal: int
+    places: tuple[re.Pattern[str], ...] = ()
+    """What may stand at each character of the normal form."""
+
+    def accepts(self, at: int, char: str) -> bool:
+        """Tell whether a character may stand at a place of the normal form."""
+        return self.places[at].fullmatch(char) is not None
 
     def fits(self, normal: str) -> bool:
         """Tell whether a normal form has this shape (the check digit is not looked at)."""
@@ -96,6 +102,7 @@ def make_shape(
         DIGITS if digits_only else alphabet,
         len(units),
         literal,
+        tuple(re.compile(unit) for unit, _ in units),
     )
 
 

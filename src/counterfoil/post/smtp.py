@@ -4,13 +4,12 @@ from __future__ import annotations
 
 import smtplib
 import ssl
-import stat
-import sys
 from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
 from counterfoil.errors import SendingFailed, SendingUnclear, SettingsFaulty
+from counterfoil.password_file import read_password
 from counterfoil.settings import Settings
 
 #: How a connection is secured: from the start (RFC 8314), by STARTTLS (RFC 3207), or not at all, on this machine only.
@@ -51,18 +50,10 @@ def server_of(settings: Settings, folder: Path) -> Server:
         raise SettingsFaulty(f"smtp_tls is {tls!r}.", f"It is one of: {', '.join(TLS_MODES)}.")
     if tls == "none" and host not in _HERE:
         raise SettingsFaulty(f"smtp_tls is 'none', but {host} is another machine.", "Use 'implicit' or 'starttls'.")
-    password = _password(folder / settings.smtp_password_file) if settings.smtp_password_file else ""
+    password = (
+        read_password(folder / settings.smtp_password_file, "smtp_password_file") if settings.smtp_password_file else ""
+    )
     return Server(host, settings.smtp_port or _PORTS[tls], tls, settings.smtp_user, password)
-
-
-def _password(path: Path) -> str:
-    """Return the first line of a file that nobody else may read."""
-    try:
-        if sys.platform != "win32" and path.stat().st_mode & (stat.S_IRWXG | stat.S_IRWXO):
-            raise SettingsFaulty(f"{path} can be read by others.", f"Run: chmod 600 {path}")
-        return path.read_text(encoding="utf-8").partition("\n")[0].strip()
-    except (OSError, UnicodeDecodeError) as error:
-        raise SettingsFaulty(f"{path} (smtp_password_file) cannot be read: {error}.") from error
 
 
 def send(server: Server, sender: str, to: str, data: bytes) -> None:

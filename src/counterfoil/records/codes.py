@@ -77,6 +77,11 @@ def masked(value: str) -> str:
     return "".join(c if n in seen or not c.isalnum() else _MASK for n, c in enumerate(value))
 
 
+def corrected(kind: Kind, value: str) -> str:
+    """Return a correction of a code as a question may show it, told apart from the covered code it corrects."""
+    return f"{masked(value)} (corrected)" if kind in SECRET_KINDS else value
+
+
 def stored_pieces(normal: str) -> list[str]:
     """Return the keys under which a code is found with wrong characters in it; none for very short or long codes.
 

@@ -93,6 +93,11 @@ def _forgiving_search(conn: sa.Connection) -> None:
         done = rows[-1].id
 
 
+def _mailbox_marks(conn: sa.Connection) -> None:
+    """Add the marks of folders on mail servers."""
+    schema.mailbox_mark.create(conn, checkfirst=True)
+
+
 MIGRATIONS: tuple[Migration, ...] = (
     Migration("0001 first tables", schema.metadata.create_all),
     Migration("0002 rules", _rules),
@@ -102,6 +107,7 @@ MIGRATIONS: tuple[Migration, ...] = (
     Migration("0006 message ids", _message_ids),
     Migration("0007 keys of initials", _keys_anew),
     Migration("0008 forgiving search", _forgiving_search),
+    Migration("0009 mailbox marks", _mailbox_marks),
 )
 
 

@@ -1,13 +1,14 @@
-"""The answer "a new customer" to every question of whose a message is, in its place among the likely ones."""
+"""Answers offered beside what is on record: a new customer, in its place among the likely ones; a code corrected."""
 
 from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import replace
 
-from counterfoil.model import Candidate, Kind, Question
+from counterfoil.model import CODE_KINDS, Candidate, Fact, Kind, Question
 from counterfoil.records import linkage, refs
 from counterfoil.records.case import LABELS, Case
+from counterfoil.records.codes import corrected
 from counterfoil.records.known import CONTACT_KINDS
 
 NEW = "new"
@@ -31,6 +32,14 @@ def _with_new(case: Case, question: Question) -> Question:
     if case.name() is not None:
         place = next((n for n, c in enumerate(candidates) if not _agrees(case, c)), place)
     return replace(question, candidates=(*candidates[:place], new, *candidates[place:]))
+
+
+def corrections(fact: Fact) -> tuple[Candidate, ...]:
+    """Return the correction of look-alikes that a code admits, as the likeliest answer; none is taken unasked."""
+    if fact.kind not in CODE_KINDS:
+        return ()
+    shown = [corrected(fact.kind, reading) for reading in fact.readings]
+    return tuple(Candidate(ref, f"{ref}, look-alikes corrected", fact.evidence) for ref in shown)
 
 
 def _agrees(case: Case, candidate: Candidate) -> bool:

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterable
 
 from counterfoil.model import CODE_KINDS, DATE_KINDS, Candidate, Check, Document, Fact, Kind, Problem, Question
 from counterfoil.records.case import LABELS, Case
+from counterfoil.records.offers import corrections
 
 #: Question codes in the order in which they are asked.
 ORDER = (
@@ -97,7 +98,7 @@ def check_failed(case: Case) -> Iterable[Question]:
         fact = case.found(kind)
         if fact is not None and fact.check is Check.FAILED:
             sentence = f"The check digit of the {LABELS[kind]} {case.shown(fact)} does not fit: a character is wrong."
-            yield Question("check_failed", sentence, _values(case, [fact]))
+            yield Question("check_failed", sentence, (*corrections(fact), *_values(case, [fact])))
 
 
 def fact_missing(case: Case) -> Iterable[Question]:
@@ -126,7 +127,7 @@ def fact_uncertain(case: Case) -> Iterable[Question]:
             continue
         if fact.check is not Check.FAILED and fact.odds < case.settings.filing_odds:
             sentence = f"The {LABELS[fact.kind]} {case.shown(fact)} was read, but not surely enough to file by it."
-            yield Question("fact_uncertain", sentence, _values(case, [fact]))
+            yield Question("fact_uncertain", sentence, (*corrections(fact), *_values(case, [fact])))
 
 
 def name_conflict(case: Case) -> Iterable[Question]:

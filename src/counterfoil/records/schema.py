@@ -324,6 +324,20 @@ rule = sa.Table(
     sa.Column("journal_id", sa.Integer, sa.ForeignKey("journal.id"), nullable=False),
 )
 
+#: How far a folder on a mail server was read. It stands in this file so that a backup brings back marks and messages of
+#: the same moment: a mark newer than the messages would pass mail over.
+mailbox_mark = sa.Table(
+    "mailbox_mark",
+    metadata,
+    sa.Column("account", sa.Text, primary_key=True),
+    sa.Column("folder", sa.Text, primary_key=True),
+    sa.Column("uidvalidity", sa.Integer, nullable=False),
+    sa.Column("last_uid", sa.Integer, nullable=False),
+    # UIDs up to the mark that could not be taken in and are tried again, as JSON.
+    sa.Column("left", sa.Text, nullable=False),
+    sa.Column("at", sa.Text, nullable=False),
+)
+
 #: Tables that a journal entry may change and undo restore, in the order in which rows can be put back.
 UNDOABLE: dict[str, sa.Table] = {
     t.name: t for t in (customer, machine, message, fact, holding, question, rule, match_chances)

@@ -32,10 +32,11 @@ UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A message to be read: its hash and bytes."""
+    """A message to be read: its hash and bytes. ``whole``: its documents keep their lines and codes."""
 
     sha256: str
     data: bytes
+    whole: bool = False
 
 
 class Reader:
@@ -128,7 +129,7 @@ class Reader:
             return bare
 
     def _ask(self, worker: Worker, task: Task, files: tuple[int, ...] | None, left_out: str) -> Read:
-        wanted: Json = {"sha256": task.sha256, "open": files, "left_out": left_out}
+        wanted: Json = {"sha256": task.sha256, "open": files, "left_out": left_out, "whole": task.whole}
         answer = worker.ask(wanted, task.data)
         if "failed" in answer:
             return self._unread(task, f"Reading stopped with {answer['failed']}.")

@@ -2,7 +2,8 @@
 
 A frame is two big-endian 32-bit lengths, then that much JSON in UTF-8, then that many bytes. Nothing is unpickled: a
 process taken over by a hostile file can send wrong values, never code. Lines and the boxes of single characters stay
-behind: facts carry the boxes they need, and the text goes with its codes masked.
+behind: facts carry the boxes they need, and the text goes with its codes masked. Only where a person teaches a pattern
+do text and lines go whole.
 """
 
 from __future__ import annotations
@@ -14,7 +15,21 @@ from dataclasses import asdict
 from datetime import datetime
 from typing import IO, Any
 
-from counterfoil.model import Box, Check, Document, Fact, Kind, Layer, Mailbox, Message, Place, Problem, Reading
+from counterfoil.model import (
+    Box,
+    Cell,
+    Check,
+    Document,
+    Fact,
+    Kind,
+    Layer,
+    Line,
+    Mailbox,
+    Message,
+    Place,
+    Problem,
+    Reading,
+)
 from counterfoil.settings import Limits, Settings
 
 Json = dict[str, Any]
@@ -90,17 +105,27 @@ def settings_of(value: Json) -> Settings:
 # --- messages -------------------------------------------------------------------------------------------------------
 
 
-def message_json(message: Message, reading: Reading) -> Json:
-    """Return a message and its reading as JSON."""
+def message_json(message: Message, reading: Reading, *, whole: bool = False) -> Json:
+    """Return a message and its reading as JSON.
+
+    Args:
+        message: the message.
+        reading: what was read from it.
+        whole: let the documents keep their lines, and their texts their codes.
+    """
+    sent = frozenset() if whole else frozenset(d.name for d in message.documents)
     return {
         "sha256": message.sha256,
         "size": message.size,
         "layers": [_layer_json(layer) for layer in message.layers],
-        "documents": [_document_json(d, reading.redacted.get(d.name)) for d in message.documents],
+        "documents": [
+            _document_json(d, reading.redacted.get(d.name) if d.name in sent else None, whole=whole)
+            for d in message.documents
+        ],
         "defects": message.defects,
         "automatic": message.automatic,
         "bulk": message.bulk,
-        "reading": _reading_json(reading, frozenset(d.name for d in message.documents)),
+        "reading": _reading_json(reading, sent),
     }
 
 
@@ -154,12 +179,13 @@ def _mailbox(value: Sequence[Any]) -> Mailbox:
     return Mailbox(_text(name), _text(address))
 
 
-def _document_json(document: Document, masked: str | None) -> Json:
+def _document_json(document: Document, masked: str | None, *, whole: bool) -> Json:
     return {
         "name": document.name,
         "layer": document.layer,
         "text": document.text if masked is None else masked,
         "masked": masked is not None,
+        "lines": [_line_json(line) for line in document.lines] if whole else [],
         "media_type": document.media_type,
         "pages": document.pages,
         "problem": document.problem,
@@ -175,13 +201,30 @@ def _document_of(value: Json) -> Document:
         _text(value["name"]),
         int(value["layer"]),
         _text(value["text"]),
-        (),
+        tuple(_line_of(item) for item in value["lines"]),
         media_type=_text(value["media_type"]),
         pages=int(value["pages"]),
         problem=None if problem is None else Problem(problem),
         reason=_text(value["reason"]),
         inline=bool(value["inline"]),
         size=int(value["size"]),
+    )
+
+
+def _line_json(line: Line) -> list[object]:
+    box = None if line.box is None else [line.box.x0, line.box.y0, line.box.x1, line.box.y1]
+    return [line.start, line.end, [[c.start, c.end, c.x0, c.x1] for c in line.cells], line.page, box, line.quoted]
+
+
+def _line_of(value: Sequence[Any]) -> Line:
+    start, end, cells, page, box, quoted = value
+    return Line(
+        int(start),
+        int(end),
+        tuple(Cell(int(s), int(e), float(x0), float(x1)) for s, e, x0, x1 in cells),
+        None if page is None else int(page),
+        None if box is None else Box(*map(float, box)),
+        int(quoted),
     )
 
 

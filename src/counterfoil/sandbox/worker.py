@@ -80,7 +80,7 @@ def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns) -> Js
     chosen = None if task["open"] is None else frozenset(task["open"])
     opening = Opening(chosen, task["left_out"], strict=True)
     message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
-    return message_json(message, patterns.read(message, settings))
+    return message_json(message, patterns.read(message, settings), whole=task["whole"])
 
 
 if __name__ == "__main__":

@@ -5,6 +5,6 @@ A new kind of source is one file with a :class:`~counterfoil.sources.found.Sourc
 """
 
 from counterfoil.sources.collect import collect, count
-from counterfoil.sources.found import Received, Unreadable
+from counterfoil.sources.found import Found, Received, Unreadable
 
-__all__ = ["Received", "Unreadable", "collect", "count"]
+__all__ = ["Found", "Received", "Unreadable", "collect", "count"]

@@ -8,24 +8,24 @@ from typing import BinaryIO
 
 from counterfoil.errors import SourceUnreadable
 from counterfoil.settings import Limits
-from counterfoil.sources import eml, maildir, mbox, zip
+from counterfoil.sources import eml, maildir, mbox, msg, zip
 from counterfoil.sources.found import Found, Received, SourceKind, Unreadable, first_bytes, read_file
 from counterfoil.sources.stream import read_stream
 
 __all__ = ["KINDS", "Found", "Received", "Unreadable", "collect", "count"]
 
 #: Every kind of source, asked in this order.
-KINDS: tuple[SourceKind, ...] = (maildir.KIND, zip.KIND, mbox.KIND, eml.KIND)
+KINDS: tuple[SourceKind, ...] = (maildir.KIND, zip.KIND, msg.KIND, mbox.KIND, eml.KIND)
 
 #: Mail that cannot be read: named, never passed over in silence.
-_OTHER_MAIL = {".msg": "an Outlook message", ".pst": "an Outlook store", ".ost": "an Outlook store"}
+_OTHER_MAIL = {".pst": "an Outlook store", ".ost": "an Outlook store"}
 
 
 def collect(paths: Sequence[str], limits: Limits, stdin: BinaryIO | None = None) -> Iterator[Found]:
     """Hand out every message found at the paths, in the order of the paths and sorted by name within folders.
 
     Args:
-        paths: files (.eml, mbox, zip), folders, Maildirs, or ``-`` for standard input.
+        paths: files (.eml, .msg, mbox, zip), folders, Maildirs, or ``-`` for standard input.
         limits: sizes and numbers that bound the reading.
         stdin: standard input as bytes, needed for ``-``.
 

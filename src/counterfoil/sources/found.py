@@ -11,18 +11,27 @@ from counterfoil.settings import Limits
 
 @dataclass(frozen=True, slots=True)
 class Received:
-    """One message as received: its exact bytes, and where they came from in words (``old.mbox#12``)."""
+    """One message as received: its exact bytes, and where they came from in words (``old.mbox#12``).
+
+    ``uid`` is its number in a folder on a mail server.
+    """
 
     data: bytes
     source: str
+    uid: int = 0
 
 
 @dataclass(frozen=True, slots=True)
 class Unreadable:
-    """Something that should have been a message and could not be read; ``reason`` is a sentence."""
+    """Something that should have been a message and could not be read; ``reason`` is a sentence.
+
+    ``uid`` as in :class:`Received`; ``is_empty`` says that there is nothing in it.
+    """
 
     source: str
     reason: str
+    uid: int = 0
+    is_empty: bool = False
 
 
 Found = Received | Unreadable

@@ -1,4 +1,4 @@
-"""One message, or an mbox, on standard input."""
+"""One message, or an mbox, on standard input; or the one message that a mail server hands over."""
 
 from __future__ import annotations
 
@@ -11,6 +11,8 @@ from counterfoil.sources.found import Found, Received, Unreadable
 from counterfoil.sources.mbox import is_mbox, split
 
 NAME = "standard input"
+FROM_MAIL_SERVER = "handed over by the mail server"
+_SEPARATOR_BYTES = 1_000
 
 
 def read_stream(stream: BinaryIO, limits: Limits) -> Iterator[Found]:
@@ -33,3 +35,25 @@ def read_stream(stream: BinaryIO, limits: Limits) -> Iterator[Found]:
             yield from found
     else:
         yield Received(data, NAME)
+
+
+def read_delivery(stream: BinaryIO, limits: Limits) -> Found:
+    """Return the one message that a mail server hands over, whatever lines in it look like the separators of an mbox.
+
+    A "From " line before its header, which some servers add, is taken off; ">From " stays: whether the server quoted
+    it cannot be known.
+
+    Args:
+        stream: standard input as bytes.
+        limits: the size beyond which nothing is taken in.
+    """
+    # The separator is no part of the message.
+    room = limits.message_bytes + _SEPARATOR_BYTES
+    data = stream.read(room + 1)
+    if is_mbox(data):
+        data = data.partition(b"\n")[2]
+    if len(data) > limits.message_bytes:
+        return Unreadable(FROM_MAIL_SERVER, f"It has more than the {limits.message_bytes:,} bytes that are read.")
+    if not data.strip():
+        return Unreadable(FROM_MAIL_SERVER, "Nothing came in.", is_empty=True)
+    return Received(data, FROM_MAIL_SERVER)

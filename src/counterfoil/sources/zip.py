@@ -1,4 +1,4 @@
-"""zip files of messages: .eml files, mboxes and Maildirs packed together.
+"""zip files of messages: .eml and .msg files, mboxes and Maildirs packed together.
 
 Nothing is unpacked to disk, so names in the archive (with ".." or a drive in them) lead nowhere. Entries are
 read up to the size limits whatever sizes the archive claims; archives inside archives stay closed beyond
@@ -79,10 +79,10 @@ def _entry(
     delivered = len(inner.parts) > 1 and inner.parts[-2] in ("cur", "new")
     try:
         if entry.flag_bits & 1:
-            if delivered or suffix in ("", ".eml", ".mbox", ".zip"):
+            if delivered or suffix in ("", ".eml", ".msg", ".mbox", ".zip"):
                 yield Unreadable(name, "The entry is locked with a password.")
             return
-        if delivered or suffix == ".eml":
+        if delivered or suffix in (".eml", ".msg"):
             budget.entries -= 1
             yield _message(archive, entry, name, limits, budget)
         elif suffix == ".zip":

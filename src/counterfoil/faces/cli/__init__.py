@@ -13,6 +13,7 @@ from counterfoil import __version__
 from counterfoil.errors import CounterfoilError, NeedsALook, StorageFull, UsageProblem
 from counterfoil.faces.cli.harmless import clean, json_text
 from counterfoil.faces.cli.lazy import LazyGroup
+from counterfoil.faces.cli.sysexits import for_mail_server, is_wanted
 
 #: name -> (module below faces/cli, attribute, one line for the overview; a test holds it against the command's own).
 COMMANDS = {
@@ -20,8 +21,9 @@ COMMANDS = {
     "ingest": (
         "ingest",
         "ingest",
-        "Take in mail: files, folders, Maildir, mbox, zip, standard input.",
+        "Take in mail: files, folders, mbox, zip, mail server, pipe.",
     ),
+    "watch": ("watch", "watch", "Take in mail from a mail server as it comes, until stopped."),
     "triage": ("triage", "triage", "Settle what needs a person: open messages and their questions."),
     "record": ("bench", "record", "Enter a machine at the bench: firmware, dates, codes."),
     "customers": ("customers", "customers", "Take the shop's own customer list in, or write it out."),
@@ -80,8 +82,13 @@ def run(arguments: list[str]) -> int:
         arguments: the words after `counterfoil`.
 
     Returns:
-        The exit code; see errors.py.
+        The exit code; see errors.py, and sysexits.py where a mail server runs it.
     """
+    code = _run(arguments)
+    return for_mail_server(code) if is_wanted(arguments) else code
+
+
+def _run(arguments: list[str]) -> int:
     try:
         for stream in (sys.stdout, sys.stderr):
             # A terminal or file that cannot show a character gets a stand-in, not a traceback.

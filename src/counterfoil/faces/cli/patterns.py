@@ -19,6 +19,7 @@ from counterfoil.faces.cli.common import (
     table,
 )
 from counterfoil.faces.cli.lazy import OrderedGroup
+from counterfoil.faces.cli.maker_file import learn
 
 
 @click.group(cls=OrderedGroup, short_help="List and check the patterns that recognise values.")
@@ -77,3 +78,6 @@ def check(archive: Archive, as_json: bool) -> int:
             prose(failure, style="red")
         say(f"{total - len(failures)} of {total} examples hold.")
     return PatternFaulty.exit_code if failures else 0
+
+
+patterns.add_command(learn)
