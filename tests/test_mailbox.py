@@ -189,7 +189,7 @@ def test_what_cannot_be_opened_is_said(archive: Archive, server: Server) -> None
     """Wrong password, no such folder and no server each have a sentence of their own and the right exit code."""
     with pytest.raises(FetchingFailed, match="does not let demouser in") as wrong:
         fetch(archive, server.address(), "guess")
-    assert (wrong.value.exit_code, wrong.value.passing) == (16, False)
+    assert (wrong.value.exit_code, wrong.value.passing) == (17, False)
     assert "guess" not in str(wrong.value)
     with pytest.raises(SourceUnreadable, match="Attic") as missing:
         fetch(archive, server.address(folder="Attic"), PASSWORD)
@@ -221,7 +221,7 @@ def test_starttls_with_an_own_authority(archive: Archive, tmp_path: Path) -> Non
         archive.settings = Settings()
         with pytest.raises(FetchingFailed, match="certificate") as untrusted:
             fetch(archive, server.address(), PASSWORD)
-        assert (untrusted.value.exit_code, untrusted.value.passing) == (16, False)
+        assert (untrusted.value.exit_code, untrusted.value.passing) == (17, False)
         archive.settings = Settings(imap_ca_file=str(server.authority))
         assert fetched(archive, server.address()).new == 1
         archive.settings = Settings(imap_ca_file="nothing.pem")

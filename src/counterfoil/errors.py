@@ -163,7 +163,7 @@ class FetchingFailed(CounterfoilError):
     ``passing`` says that it may work later without anybody doing anything: the line or the server is down.
     """
 
-    exit_code = 16
+    exit_code = 17
     next_step = "What was fetched is kept; run the command again, it goes on where this one ended."
 
     def __init__(self, what: str, next_step: str | None = None, *, passing: bool = False) -> None:

@@ -26,6 +26,7 @@ from counterfoil.model import (
     MessageRecord,
     Reading,
     Rule,
+    Standing,
 )
 from counterfoil.model.ingest import IngestReport as IngestReport
 from counterfoil.patterns.normal import normal_code

@@ -1,7 +1,7 @@
 """Generated messages for the search bench: seven languages of invented words, inflected by the endings of each.
 
 Deterministic: one seed. The words are as unevenly spread as those of a language (Zipf-Mandelbrot), 60 to 150 a message;
-each message has a name, an address, codes (which the index leaves out) and a day.
+each message has a name, an address, a word that few others have, codes (which the index leaves out) and a day.
 """
 
 from __future__ import annotations
@@ -31,10 +31,11 @@ ALPHABET = "0123456789ABCDEFGHJKLMNPQRSTVWXYZ"
 
 @dataclass(frozen=True, slots=True)
 class Words:
-    """The invented world: roots with their cumulated weights, names."""
+    """The invented world: roots with their cumulated weights, words that are rare, names."""
 
     roots: tuple[str, ...]
     weights: tuple[float, ...]
+    rare: tuple[str, ...]
     family: tuple[str, ...]
     given: tuple[str, ...]
 
@@ -50,7 +51,8 @@ def world() -> Words:
     roots = tuple(dict.fromkeys(coin(2, 4) + source.choice("bdfkmnprt") for _ in range(6_000)))
     weights = tuple(accumulate(1 / (rank + 5) for rank in range(len(roots))))
     family = tuple(coin(3, 3).capitalize() for _ in range(4_000))
-    return Words(roots, weights, family, tuple(coin(2, 2).capitalize() for _ in range(400)))
+    rare = tuple(coin(4, 5) + "k" for _ in range(20_000))
+    return Words(roots, weights, rare, family, tuple(coin(2, 2).capitalize() for _ in range(400)))
 
 
 def entries(count: int) -> Iterator[IndexEntry]:
@@ -74,7 +76,7 @@ def _entry(source: random.Random, known: Words, number: int, language: str, day:
     ]
     name = f"{source.choice(known.given)} {source.choice(known.family)}"
     codes = [f"VM-{source.randrange(10**6):06}-K", *("".join(source.choices(ALPHABET, k=12)) for _ in range(2))]
-    body = f"{' '.join(text)} {name} {' '.join(codes)}"
+    body = f"{' '.join(text)} {source.choice(known.rare)} {name} {' '.join(codes)}"
     sender = f"{name} {name.replace(' ', '.').lower()}{number}@post.example"
     return IndexEntry(
         f"E{number}",

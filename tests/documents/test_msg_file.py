@@ -16,7 +16,8 @@ from msg_files import CUTOFF, Tree, Value, compound, file_inside, linked, messag
 from pdf_papers import beside, paper
 
 from counterfoil.documents.attachments import attachments
-from counterfoil.documents.message import FilesInside, Opening, read_message
+from counterfoil.documents.message import read_message
+from counterfoil.documents.opening import FilesInside, Opening
 from counterfoil.model import Message, Problem
 from counterfoil.settings import Limits
 

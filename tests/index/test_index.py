@@ -9,8 +9,10 @@ import stat
 import subprocess
 import sys
 import textwrap
-from collections.abc import Callable
+import time
+from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import Any
 
 import pytest
 from index_entries import entries, entry, fetch_from
@@ -18,6 +20,7 @@ from index_entries import entries, entry, fetch_from
 from counterfoil.errors import ArchiveBusy, ArchiveDamaged, StorageFull
 from counterfoil.index import Index, files
 from counterfoil.index import index as index_module
+from counterfoil.index.build import BatchWriter
 from counterfoil.model import IndexEntry
 
 
@@ -266,8 +269,10 @@ _KILLED = textwrap.dedent(
     sys.path[:0] = sys.argv[2:]
     from index_entries import entries, fetch_from
     from counterfoil.index import Index
-    index = Index(Path(sys.argv[1]))
-    index.catch_up(fetch_from(entries(600)), batch=12, progress=lambda done: print(index.position(), flush=True))
+    index, made = Index(Path(sys.argv[1])), entries(600)
+    # In many small steps, so that segments are merged again and again.
+    for count in range(12, 601, 12):
+        index.catch_up(fetch_from(made[:count]), progress=lambda done: print(index.position(), flush=True))
     """
 )
 
@@ -294,6 +299,77 @@ def test_kills_lose_and_double_nothing(tmp_path: Path) -> None:
     index.catch_up(fetch_from(entries(600)))
     assert (index.position(), index.count(), index.check()) == (600, 600, [])
     assert len({hit.message for hit in index.search("date:[2025 TO 2027]", limit=1000)}) == 600
+
+
+def test_no_room_to_merge_is_no_failure(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A disk full while segments are merged leaves all messages in, and the next catch-up merges."""
+    index = Index(tmp_path / "index")
+    taken = BatchWriter.take_along
+
+    def full(writer: BatchWriter, segments: Sequence[Any]) -> None:
+        taken(writer, segments)
+        if len(segments) > 3:
+            raise OSError(28, "No space left on device")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(BatchWriter, "take_along", full)
+        assert index.catch_up(fetch_from(entries(100)), batch=20) == 100
+    assert (index.count(), index.check(), len(list(tmp_path.glob("index/*.seg")))) == (100, [], 5)
+    assert index.catch_up(fetch_from(entries(130))) == 30
+    assert (index.count(), index.check(), len(list(tmp_path.glob("index/*.seg")))) == (130, [], 1)
+
+
+def test_an_index_of_other_stems_is_built_anew(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """An index made by another version of words and stems is not asked with the new ones."""
+    with monkeypatch.context() as patch:
+        patch.setattr(files, "VERSION", "2 of others")
+        grown(tmp_path / "index")
+    index = Index(tmp_path / "index")
+    assert index.position() == 0
+    assert index.catch_up(fetch_from(entries(60))) == 60
+
+
+def test_a_quiet_folder_is_believed_until_it_changes(tmp_path: Path) -> None:
+    """A reader that has seen the folder at rest for long sees what another commits afterwards at once."""
+    folder = tmp_path / "index"
+    grown(folder)
+    at = time.time() - 100
+    os.utime(folder, (at, at))
+    reader = Index(folder)
+    assert (reader.position(), reader.position()) == (60, 60)
+    Index(folder).catch_up(fetch_from(entries(61)))
+    assert reader.position() == 61
+    assert len(reader.search("date:[2025 TO 2027]", limit=100)) == 61
+
+
+_TWO = textwrap.dedent(
+    """
+    import sys
+    from pathlib import Path
+    sys.path[:0] = sys.argv[3:]
+    from index_entries import entries, fetch_from
+    from counterfoil.index import Index
+    index, records, made = Index(Path(sys.argv[1])), Path(sys.argv[2]), entries(40)
+    for _ in range(20):
+        with records.open("ab") as stream:
+            stream.write(b"+")
+        there = records.stat().st_size
+        index.catch_up(lambda after, limit: fetch_from(made[:records.stat().st_size])(after, limit), wait_seconds=60)
+        assert index.position() >= there
+        assert len(index.search("date:[2025 TO 2027]", limit=100)) >= there
+    """
+)
+
+
+def test_two_at_once_lose_nothing(tmp_path: Path) -> None:
+    """Two processes that file messages one by one and catch up each time leave each message once, found at once."""
+    paths = [str(Path(__file__).parent), str(Path(__file__).parents[2] / "src")]
+    command = [sys.executable, "-W", "ignore", "-c", _TWO, str(tmp_path / "index"), str(tmp_path / "records"), *paths]
+    running = [subprocess.Popen(command, stderr=subprocess.PIPE, text=True) for _ in range(2)]
+    ended = [(process.communicate(timeout=120)[1], process.returncode) for process in running]
+    assert ended == [("", 0), ("", 0)]
+    index = Index(tmp_path / "index")
+    assert (index.count(), index.position(), index.check()) == (40, 40, [])
 
 
 def test_a_rebuild_starts_from_nothing(tmp_path: Path) -> None:

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from counterfoil.index.words import fold, left_out, words, written_words
+from counterfoil.index.words import fold, is_sign, left_out, stretches, words, written_words
 
 
 @pytest.mark.parametrize(
@@ -20,6 +20,10 @@ from counterfoil.index.words import fold, left_out, words, written_words
         ("Ærøskov Łódź ﬁn", ["aeroskov", "lodz", "fin"]),
         ("cafe\u0301s", ["cafes"]),
         ("Garan\u00adtie", ["garantie"]),
+        ("保証期間", ["保証", "証期", "期間", "間"]),
+        ("ガイド", ["ガイ", "イド", "ド"]),
+        ("ｶﾞｲﾄﾞ", ["ガイ", "イド", "ド"]),
+        ("針はABC-12針", ["針は", "は", "abc", "12", "針"]),
         ("snake_case a.b@c.example", ["snake", "case", "a", "b", "c", "example"]),
     ],
 )
@@ -40,7 +44,7 @@ def test_words_and_numbers_stay(word: str) -> None:
     assert not left_out(word)
 
 
-@given(st.text(max_size=60))
+@given(st.text(max_size=60).filter(lambda text: not any(is_sign(c) for c in fold(text))))
 def test_folding_twice_changes_nothing(text: str) -> None:
     """A folded text is folded: what is indexed and what is asked for meet."""
     assert words(" ".join(words(text))) == words(text)
@@ -57,3 +61,10 @@ def test_written_words_are_where_they_say(text: str) -> None:
     """Each word as written stands at its span, and folds to the form given."""
     for start, end, form in written_words(text):
         assert fold(text[start:end]) == form
+
+
+@given(st.text(alphabet="保証期間ミシンの aＡ1ガ、", max_size=30))
+def test_pairs_hold_the_whole_stretch(text: str) -> None:
+    """The first signs of the words of each stretch without spaces, in a row, are the stretch."""
+    firsts = "".join(word[0] if is_sign(word) else word for word in words(text))
+    assert firsts == "".join(stretches(text))

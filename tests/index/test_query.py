@@ -21,6 +21,10 @@ MADE = [
     entry(3, "The sewing unit was not activated, the embroidery was.", subject="unit", sender="Teun Duinhoven",
           received=date(2026, 3, 14), maker="Hartgold", model="Vela 200", language="en"),
     entry(4, "nothing of that", received=None),
+    entry(5, "保証期間は購入日から２年間です。ミシンの針 key HG1234K9 of card", received=None, subject="保証書",
+          language="ja"),
+    entry(6, "Bonjour, voici la mail du fabricant: your guarantees were extended. Cordialement", received=None,
+          sender="Odile Chantrelle", language="fr"),
 ]  # fmt: skip
 
 
@@ -42,6 +46,32 @@ def found(tmp_path_factory: pytest.TempPathFactory) -> Index:
         ("marit", {"E1"}),
         ("activation", {"E1", "E3"}),
         ('"activation"', {"E1"}),
+        ("aktivieren", {"E2"}),
+        ("AKTIVIERTEN Stickmodule", {"E2"}),
+        ("guarantee", {"E6"}),
+        ('"guarantee"', set()),
+        ("guarantee extending", {"E6"}),
+        ("保証", {"E5"}),
+        ("購入日", {"E5"}),
+        ("入日か", {"E5"}),
+        ("ミシン", {"E5"}),
+        ("シン", {"E5"}),
+        ("ミンシ", set()),
+        ("針", {"E5"}),
+        ("書", {"E5"}),
+        ("購入 針", {"E5"}),
+        ('"ミシンの針"', {"E5"}),
+        ('"保証書"', {"E5"}),
+        ('"間は購入"', {"E5"}),
+        ("2年間", {"E5"}),
+        ('"key of card"', set()),
+        ('"key HG1234K9 of card"', {"E5"}),
+        ('"unit activated"', set()),
+        ('"unit activated"~2', {"E1"}),
+        ('"unit activated"~3', {"E1", "E3"}),
+        ("embroidery ANDNOT sewing", {"E1"}),
+        ("embroidery ANDMAYBE sewing", {"E1", "E3"}),
+        ("embroidery REQUIRE sewing", {"E3"}),
         ("activ*", {"E1", "E3"}),
         ("AKTIV*", {"E2"}),
         ("aktiv* OR sewing", {"E2", "E3"}),
@@ -92,8 +122,47 @@ def test_a_slip_is_no_error(found: Index, text: str) -> None:
         assert {hit.message for hit in found.search(text)} == {"E1", "E3"}
 
 
-@settings(max_examples=150, deadline=None)
-@given(st.text(alphabet="ab*\"'()[]{}:^~?\\ANDORTto12-. \x00subjectdate", max_size=40))
+@settings(max_examples=250, deadline=None)
+@given(
+    st.one_of(
+        st.text(alphabet="ab*\"'()[]{}:^~?\\ANDORTto12-. \x00subjectdate", max_size=40),
+        st.text(max_size=60),
+        st.lists(
+            st.sampled_from(
+                [
+                    "unit",
+                    "aktiv*",
+                    '"',
+                    "(",
+                    ")",
+                    " AND ",
+                    " OR ",
+                    " NOT ",
+                    "subject:",
+                    "date:",
+                    "[",
+                    "TO",
+                    "]",
+                    "~3",
+                    "保証",
+                    "*",
+                    "-",
+                    "2026",
+                    "\ud800",
+                    "½",
+                    "lang:",
+                    "ﬁ",
+                    "𠮷",
+                    "stem:",
+                    "number:",
+                    "\u0301",
+                    "ss" * 300,
+                ]
+            ),
+            max_size=12,
+        ).map("".join),
+    )
+)
 def test_no_input_raises(found: Index, text: str) -> None:
     """Whatever is typed gives a list of hits and a snippet."""
     assert isinstance(found.search(text), list)

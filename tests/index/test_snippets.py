@@ -39,6 +39,17 @@ def test_without_a_hit_the_beginning_is_shown() -> None:
     assert snippets(LONG, "needle").endswith(" …")
 
 
+def test_other_forms_are_marked() -> None:
+    """Of a word asked for, its other forms are marked; of one in quotes, only itself."""
+    assert snippets("Two needles, one needle", "needle") == "Two \x02needles\x03, one \x02needle\x03"
+    assert snippets("Two needles, one needle", '"needle"') == "Two needles, one \x02needle\x03"
+
+
+def test_signs_without_spaces_are_marked_together() -> None:
+    """A stretch asked for is marked as one where it stands in a longer one."""
+    assert snippets("保証期間は購入日から", "購入日") == "保証期間は\x02購入日\x03から"
+
+
 def test_what_must_not_be_there_is_not_marked() -> None:
     """Words after NOT are no hits."""
     assert "\x02" not in snippets("the hoop", "NOT hoop")
@@ -51,7 +62,10 @@ def test_marks_of_the_text_itself_are_taken_out() -> None:
     assert not any(ord(c) < 32 and c not in "\x02\x03" for c in shown)
 
 
-@given(st.text(max_size=300), st.text(max_size=20))
+@given(
+    st.text(max_size=300) | st.text(alphabet="保証期間a ", max_size=60),
+    st.text(max_size=20) | st.text(alphabet="保証期a", max_size=4),
+)
 def test_marks_are_always_paired(text: str, query: str) -> None:
     """Marks open and close in turn, and without them and ellipses all shown stands in the text."""
     shown = snippets(text, query)

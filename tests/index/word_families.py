@@ -58,6 +58,38 @@ FAMILIES: dict[str, tuple[str, ...]] = {
         "förlängning förlängningar förlängningen", "kod koder koden", "handlare handlaren", "kort kortet korten",
         "bekräftelse bekräftelser bekräftelsen", "butik butiker butiken", "tråd trådar tråden",
     ),
+    "da": (
+        "garanti garantien garantier", "symaskine symaskiner symaskinen", "kvittering kvitteringer kvitteringen",
+        "nøgle nøgler nøglen", "kunde kunder kunden", "faktura fakturaer fakturaen", "kode koder koden",
+        "aktivering aktiveringer aktiveringen", "reparation reparationer", "nål nåle nålen", "køb købet",
+        "opgradering opgraderinger opgraderingen",
+    ),
+    "nb": (
+        "garanti garantien garantier", "symaskin symaskiner symaskinen", "kvittering kvitteringer kvitteringen",
+        "nøkkel nøkler nøkkelen", "kunde kunder kunden", "faktura fakturaer fakturaen", "kode koder koden",
+        "aktivering aktiveringer aktiveringen", "reparasjon reparasjoner", "nål nåler nålen", "kjøp kjøpet",
+        "oppgradering oppgraderinger oppgraderingen",
+    ),
+    "pt": (
+        "garantia garantias", "máquina máquinas", "ativação ativações", "agulha agulhas", "fatura faturas",
+        "bordado bordados", "chave chaves", "reparação reparações", "cliente clientes", "compra compras",
+        "ativar ativado ativada ativados", "código códigos", "número números", "confirmação confirmações",
+    ),
+    "pl": (
+        "gwarancja gwarancji gwarancje gwarancję", "maszyna maszyny maszynę maszyn", "igła igły igłę",
+        "aktywacja aktywacji aktywację", "faktura faktury fakturę", "klucz klucze klucza", "klient klienta klienci",
+        "kod kody kodu", "naprawa naprawy naprawę", "haft haftu hafty", "zakup zakupu zakupy", "numer numery numeru",
+    ),
+    "cs": (
+        "záruka záruky záruku", "stroj stroje strojů", "aktivace aktivaci", "jehla jehly jehlu",
+        "faktura faktury fakturu", "klíč klíče klíčů", "zákazník zákazníka zákazníci", "kód kódy kódu",
+        "oprava opravy opravu", "nákup nákupu nákupy", "číslo čísla čísel",
+    ),
+    "fi": (
+        "takuu takuun takuuta", "ompelukone ompelukoneen ompelukoneet", "aktivointi aktivoinnin", "neula neulan neulat",
+        "lasku laskun laskut", "avain avaimen avaimet", "asiakas asiakkaan asiakkaat", "koodi koodin koodit",
+        "korjaus korjauksen korjaukset", "osto oston ostot", "numero numeron numerot",
+    ),
 }  # fmt: skip
 
 #: A compound, and the part by which somebody may look for it: no stemming joins the two.

@@ -48,7 +48,7 @@ def test_records_of_an_older_version_get_the_table(tmp_path: Path) -> None:
     old = Store(path, create=True)
     with old.write() as conn:
         conn.execute(sa.text("DROP TABLE mailbox_mark"))
-        conn.execute(sa.delete(schema.migration).where(schema.migration.c.name == "0007 mailbox marks"))
+        conn.execute(sa.delete(schema.migration).where(schema.migration.c.name == "0009 mailbox marks"))
     old.close()
     opened = Store(path)
     move_mark(opened, *KEY, 7, kept=[5], left=[])

@@ -56,7 +56,7 @@ class Batch:
                 continue
             count = len(found)
             length += count
-            for stem in stems(word) if word.isalpha() else ():
+            for stem in stems(word):
                 forms[stem] = forms[stem] + count if stem in forms else count
             if word in known:
                 numbers, weights, flat = known[word]

@@ -23,9 +23,10 @@ from pathlib import Path
 
 from counterfoil.durable import sync_folder as sync_folder
 from counterfoil.errors import ArchiveDamaged, StorageFull
+from counterfoil.index.stems import STEMS_VERSION
 
-#: Goes up with every change of fields, words or files; an index of another version is built anew.
-VERSION = 2
+#: Its number goes up with every change of fields, words or files; an index of another version is built anew.
+VERSION = f"3 {STEMS_VERSION}"
 #: Up to this size every file is hashed on opening (about 0.1 s); above, only what was touched since it was written.
 HASH_ALL_BYTES = 64_000_000
 

@@ -35,7 +35,7 @@ from counterfoil.index.layout import FIELD_NUMBERS
 Postings = tuple[str, bytes, list[int], list[int], list[int]]
 
 #: Lists of up to this many messages stand in the table of words itself.
-INLINE_POSTINGS = 8
+INLINE_POSTINGS = 64
 #: Postings a block, with positions and without: large enough that whole lists are read fast, small enough to pass over.
 BLOCK_POSTINGS = 128
 SMALL_POSTINGS = 512

@@ -22,7 +22,7 @@ from whoosh.qparser import plugins
 from counterfoil.index.layout import SCHEMA, SHORT_FIELDS
 from counterfoil.index.nodes import Row, Word
 from counterfoil.index.stems import stems
-from counterfoil.index.words import fold, left_out, words
+from counterfoil.index.words import fold, in_pairs, is_sign, left_out, stretches, words
 
 #: The fields that may be named in a query.
 FIELDS = ("body", *SHORT_FIELDS, "date")
@@ -127,9 +127,18 @@ def _together(parts: list[query.Query], any_word: bool) -> query.Query:
 
 
 def _each_word(text: str) -> Iterator[query.Query]:
-    for word in dict.fromkeys(words(text)):
-        if not left_out(word):
-            yield Word(word, stems(word))
+    for stretch in dict.fromkeys(stretches(text)):
+        if not left_out(stretch) or is_sign(stretch):
+            yield _word(stretch)
+
+
+def _word(stretch: str) -> query.Query:
+    """Return the query for a word in all its forms, or for a stretch of signs wherever it stands."""
+    if not is_sign(stretch):
+        return Word(stretch, stems(stretch))
+    if len(stretch) == 1:
+        return query.Prefix("body", stretch)
+    return Row(tuple(enumerate(in_pairs(stretch))))
 
 
 def _one_after_the_other(text: str) -> list[query.Query] | None:
@@ -152,14 +161,21 @@ def _one_after_the_other(text: str) -> list[query.Query] | None:
 
 def row(text: str, slop: int = 1) -> query.Query:
     """Return the query for the words of a text in a row."""
-    places = tuple((place, word) for place, word in enumerate(words(text)) if not left_out(word))
+    asked: list[str] = []
+    parts = stretches(text)
+    for at, part in enumerate(parts, 1):
+        # The last sign stands alone only where its stretch ends; what is asked for may go on.
+        asked += in_pairs(part, last=at < len(parts))
+    places = tuple((place, word) for place, word in enumerate(asked) if not left_out(word))
+    if len(places) == 1 and len(places[0][1]) == 1 and is_sign(places[0][1]):
+        return query.Prefix("body", places[0][1])
     return Row(places, slop) if places else query.NullQuery
 
 
 def _in_all_forms(found: query.Query) -> query.Query:
     """Return a query in which each word of the text is asked for in all its forms."""
     if type(found) is query.Term and found.fieldname == "body":
-        return Word(found.text, stems(found.text))
+        return _word(found.text)
     return found.apply(_in_all_forms)
 
 

@@ -12,7 +12,7 @@ import struct
 import sys
 from array import array
 from bisect import bisect_left, bisect_right
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterator, Sequence
 from itertools import accumulate
 from pickle import loads
 from typing import Any
@@ -21,6 +21,7 @@ from whoosh.codec.whoosh3 import LENGTHS_COLUMN, W3TermInfo
 
 from counterfoil.index.layout import FIELD_NUMBERS, SCHEMA
 from counterfoil.index.postings import BLOCK_HEAD, HEAD_BYTES, Postings, unpacked
+from counterfoil.index.rows import Places
 
 #: Lists over this share of a segment's messages are kept as one byte a message.
 DENSE_SHARE = 16
@@ -40,54 +41,6 @@ _block_size = struct.Struct("!i").unpack_from
 
 #: What the table of words says of one: in how many messages it is, its postings where they are few, and where they are.
 Entry = tuple[int, tuple[Sequence[int], Sequence[int], Sequence[int]] | None, int]
-
-
-class Places:
-    """The places of a word in messages: row by message, and of each row, where its places begin and how many they are.
-
-    Plain numbers in lists and no object for each message: a common word has tens of thousands.
-    """
-
-    __slots__ = ("counts", "flat", "rows", "starts")
-
-    def __init__(self) -> None:
-        self.rows: dict[int, int] = {}
-        self.starts: list[int] = []
-        self.counts: list[int] = []
-        self.flat: list[int] = []
-
-    def add(self, numbers: Iterable[int], counts: Sequence[int], flat: Iterable[int]) -> None:
-        """Take in messages, their numbers of places, and the places one message after the other."""
-        rows = range(len(self.counts), len(self.counts) + len(counts))
-        self.rows.update(zip(numbers, rows, strict=True))
-        self.starts.extend(accumulate(counts[:-1], initial=len(self.flat)))
-        self.counts.extend(counts)
-        self.flat.extend(flat)
-
-    def of(self, number: int) -> list[int]:
-        """Return the places of the word in a message."""
-        row = self.rows[number]
-        start = self.starts[row]
-        return self.flat[start : start + self.counts[row]]
-
-    def followed_by(self, other: Places, step: int, among: Sequence[int]) -> list[int]:
-        """Return the messages, of some that have both words, in which the other is so many places after this one."""
-        rows, starts, counts, flat = self.rows, self.starts, self.counts, self.flat
-        rows2, starts2, counts2, flat2 = other.rows, other.starts, other.counts, other.flat
-        kept = []
-        for number in among:
-            row, row2 = rows[number], rows2[number]
-            at, at2, count, count2 = starts[row], starts2[row2], counts[row], counts2[row2]
-            if count == 1 == count2:
-                there = flat2[at2] == flat[at] + step
-            elif count == 1:
-                there = flat[at] + step in flat2[at2 : at2 + count2]
-            else:
-                some = flat[at : at + count]
-                there = any(place - step in some for place in flat2[at2 : at2 + count2])
-            if there:
-                kept.append(number)
-        return kept
 
 
 def _bytes_of(file: Any) -> memoryview:
@@ -210,7 +163,8 @@ class Leaf:
         """Return the places of a word in the messages; arguments as for :meth:`postings`."""
         found = Places()
         if entry[1] is not None:
-            found.add(*entry[1])
+            numbers, counts, flat = entry[1]
+            found.add(numbers, counts, array("I", flat))
             return found
         for steps, counts, packed in self._blocks(entry[2], among):
             found.add(accumulate(steps), counts, unpacked(packed, sum(counts)))

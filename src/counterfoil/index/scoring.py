@@ -9,8 +9,9 @@ from __future__ import annotations
 
 import heapq
 from collections.abc import Iterable, Sequence
-from itertools import compress, pairwise
+from itertools import compress
 from math import log
+from operator import itemgetter
 
 from whoosh import query
 from whoosh.scoring import BM25F
@@ -19,15 +20,14 @@ from whoosh.util.numeric import byte_to_length
 from counterfoil.index.layout import SCHEMA
 from counterfoil.index.nodes import DayRange, Row, Word
 from counterfoil.index.postings import key_of
-from counterfoil.index.reading import Counts, Entry, Leaf, Places
+from counterfoil.index.reading import Counts, Entry, Leaf
+from counterfoil.index.rows import Places, in_a_row
 
 #: Score by number of the message in its segment.
 Scores = dict[int, float]
 
 #: What was found in the tables of words is kept for so many words.
 WORDS_KEPT = 2_000
-#: Scores that differ by less count as equal: sums of the same parts in another order differ in their last bits.
-_EQUAL = 5e-7
 #: Up to here sorting all scores is faster than keeping a heap of the best.
 _SORTED = 4_000
 _K1, _B = BM25F().K1, BM25F().B
@@ -100,14 +100,14 @@ def best(
         if leaf.deleted and documents:
             kept = [n not in leaf.deleted for n in documents]
             documents, scores = list(compress(documents, kept)), list(compress(scores, kept))
-        if len(documents) > limit:
+        if len(documents) > 2 * limit:
             # Most are worse than the best: only those that may be among them get their day looked up.
-            least = _best_of(scores, limit) - _EQUAL
+            least = _best_of(scores, limit)
             kept = [score >= least for score in scores]
             documents, scores = list(compress(documents, kept)), list(compress(scores, kept))
         if documents:
             received, numbers = leaf.column("date"), leaf.column("number")
-            hits += [(round(score, 6), received[n], numbers[n]) for n, score in zip(documents, scores, strict=True)]
+            hits += [(score, received[n], numbers[n]) for n, score in zip(documents, scores, strict=True)]
     hits.sort(reverse=True)
     return [(number, score) for score, _, number in hits[:limit]]
 
@@ -180,40 +180,37 @@ def _all_words(
         among: rising numbers of the only messages asked about; None for all.
     """
     looked_up = []
-    for word in words:
+    for place, word in enumerate(words):
         entries, idf = segments.look_up(word.fieldname, word.asked)
         if not entries[at]:
             return [], []
-        looked_up.append((max(entry[0] for entry in entries[at]), word, entries[at], idf * (_K1 + 1)))
+        looked_up.append((max(entry[0] for entry in entries[at]), place, word, entries[at], idf * (_K1 + 1)))
     if among is not None and not among:
         return [], []
     if not looked_up:
         return among or [], [0.0] * len(among or [])
     leaf, norms = segments.leaves[at], segments.norms("stem")
-    if among is None and len(looked_up) == 1 and all(entry[1] is not None for entry in looked_up[0][2]):
-        return _rare(looked_up[0][2], looked_up[0][3], norms, leaf.lengths("stem"))
-    if len(looked_up) > 1:
-        looked_up.sort(key=lambda found: found[0])
-    lists: list[tuple[Counts, float]] = []
-    for _, word, entries_here, top in looked_up:
+    if among is None and len(looked_up) == 1 and all(entry[1] is not None for entry in looked_up[0][3]):
+        return _rare(looked_up[0][3], looked_up[0][4], norms, leaf.lengths("stem"))
+    lists: list[tuple[int, Counts, float]] = []
+    for _, place, word, entries_here, top in sorted(looked_up, key=itemgetter(0)):
         counts = leaf.counts((word.fieldname, *word.asked), entries_here, among)
         if isinstance(counts, dict):
-            if among is None and len(looked_up) == 1:
-                lengths = leaf.lengths("stem")
-                return list(counts), [top * count / (count + norms[lengths[n]]) for n, count in counts.items()]
             among = [n for n in among if n in counts] if among is not None else sorted(counts)
             if not among:
                 return [], []
-        lists.append((counts, top))
+        lists.append((place, counts, top))
+    # Added up in the order asked, whatever the segment: equal messages get equal scores to the last bit.
+    lists.sort(key=itemgetter(0))
     if among is None:
-        return _all_dense([(c, top) for c, top in lists if isinstance(c, bytes)], leaf, norms)
-    for counts, _ in lists:
+        return _all_dense([(counts, top) for _, counts, top in lists if isinstance(counts, bytes)], leaf, norms)
+    for _, counts, _ in lists:
         if isinstance(counts, bytes):
             among = [n for n in among if counts[n]]
     lengths = leaf.lengths("stem")
     below = [norms[lengths[n]] for n in among]
     scores = [0.0] * len(among)
-    for counts, top in lists:
+    for _, counts, top in lists:
         scores = [s + top * counts[n] / (counts[n] + k) for s, n, k in zip(scores, among, below, strict=True)]
     return among, scores
 
@@ -264,7 +261,7 @@ def _all(segments: Segments, at: int, parts: Sequence[query.Query]) -> Scores:
         if scores is not None and not scores:
             return {}
         other = gather(segments, at, part)
-        scores = other if scores is None else {n: scores[n] + other[n] for n in scores.keys() & other.keys()}
+        scores = other if scores is None else {n: s + other[n] for n, s in scores.items() if n in other}
     if scores is None:
         scores = dict.fromkeys(range(segments.leaves[at].size), 0.0)
     for part in parts:
@@ -311,48 +308,17 @@ def _row(segments: Segments, at: int, row: Row) -> Scores:
         if not entries[at]:
             return {}
         looked_up.append((entries[at][0], place, idf * (_K1 + 1)))
-    lists: dict[int, tuple[Places, float]] = {}
+    lists: dict[int, Places] = {}
     among: Sequence[int] | None = None
-    for entry, place, top in sorted(looked_up, key=lambda found: found[0][0]):
-        places = leaf.places(entry, among)
-        among = sorted(places.rows) if among is None else [n for n in among if n in places.rows]
-        if not among:
+    for entry, place, _ in sorted(looked_up, key=lambda found: found[0][0]):
+        lists[place] = leaf.places(entry, among)
+        # The fewest of all tell which parts of the longer lists need not be read.
+        among = lists[place].numbers if among is None else among
+        if not lists[place].numbers:
             return {}
-        lists[place] = (places, top)
-    in_order = [(place, *lists[place]) for place in sorted(lists)]
-    if row.slop == 1:
-        # Most messages that have all words have no two of them in a row: that is found out first, and fast.
-        for (place, first, _), (later, second, _) in pairwise(in_order):
-            among = first.followed_by(second, later - place, among or ())
+    tops = [top for _, _, top in looked_up]
     scores: Scores = {}
-    for number in among or ():
-        counts = _in_a_row(number, in_order, row.slop)
-        if counts:
-            below = norms[lengths[number]]
-            scores[number] = sum(found[2] * n / (n + below) for n, found in zip(counts, in_order, strict=True))
+    for number, counts in in_a_row([(place, lists[place]) for _, place, _ in looked_up], row.slop):
+        below = norms[lengths[number]]
+        scores[number] = sum(top * count / (count + below) for top, count in zip(tops, counts, strict=True))
     return scores
-
-
-def _in_a_row(number: int, in_order: Sequence[tuple[int, Places, float]], slop: int) -> list[int]:
-    """Return how often a message has each word if they follow one another in it; else nothing.
-
-    Args:
-        number: the message.
-        in_order: of each word its place in the row, and its places.
-        slop: how much later than it should a word may come; 1 for not at all.
-    """
-    before, places, _ = in_order[0]
-    ends = places.of(number)
-    counts = [len(ends)]
-    for place, places, _ in in_order[1:]:
-        there = places.of(number)
-        counts.append(len(there))
-        step = place - before
-        if slop == 1:
-            ends = [n for n in there if n - step in ends]
-        else:
-            ends = [n for n in there if any(step <= n - end < step + slop for end in ends)]
-        if not ends:
-            return []
-        before = place
-    return counts

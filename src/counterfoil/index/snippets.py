@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterable
 
 from counterfoil.index.query import asked_words
 from counterfoil.index.words import written_words
@@ -32,7 +33,7 @@ def snippets(text: str, query: str) -> str:
     # One character for one: the positions of the words stay those of the text.
     text = text[:TEXT_CHARS].translate(_CONTROLS)
     asked = asked_words(query)
-    hits = [(start, end) for start, end, form in written_words(text) if asked.has(form)]
+    hits = _joined((start, end) for start, end, form in written_words(text) if asked.has(form))
     if not hits:
         return _tidy(text[: 2 * CONTEXT_CHARS], cut=len(text) > 2 * CONTEXT_CHARS)
     pieces = _pieces(text, hits)
@@ -47,6 +48,17 @@ def snippets(text: str, query: str) -> str:
         shown.append(_tidy(piece + text[at:end]))
     line = " … ".join(shown)
     return ("… " if chosen[0][0] > 0 else "") + line + (" …" if chosen[-1][1] < len(text) else "")
+
+
+def _joined(hits: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:
+    """Return spans of which those that overlapped are one."""
+    joined: list[tuple[int, int]] = []
+    for start, end in hits:
+        if joined and start < joined[-1][1]:
+            joined[-1] = (joined[-1][0], max(end, joined[-1][1]))
+        else:
+            joined.append((start, end))
+    return joined
 
 
 def _pieces(text: str, hits: list[tuple[int, int]]) -> list[tuple[int, int, int]]:
