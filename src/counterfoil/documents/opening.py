@@ -11,7 +11,7 @@ class FilesInside(Exception):
 
 @dataclass(frozen=True, slots=True)
 class Opening:
-    """Which files of a message (PDFs, pictures, Outlook messages) are opened; they are counted from 0 in the order they are met.
+    """Which files of a message (PDFs, Outlook messages) are opened; they are counted from 0 in the order they are met.
 
     ``files``: their numbers, None for all. ``left_out``: why the others are not, a sentence. ``stop``: raise
     :class:`FilesInside` at the first one instead. ``strict``: let a lack of memory through to the caller.
