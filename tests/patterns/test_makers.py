@@ -139,6 +139,21 @@ def test_a_code_without_a_label_is_found_by_shape_and_check_digit(tmp_path: Path
     assert reading.chosen[Kind.ACTIVATION_CODE].normal == "9F3K77ABM2X5"
 
 
+def test_words_in_groups_of_four_are_no_code(tmp_path: Path) -> None:
+    """In a shape of nothing but letters and digits, running text of the right lengths is no code, and is not masked."""
+    text = """maker = "Velotta"
+[codes.activation_code]
+shape = "****-****-****-****"
+"""
+    prose = "Velotta\nDear customer, your Velottas Lina has its new stitches, keep this 2026 card."
+    reading = patterns(tmp_path, ("velotta.toml", text)).read(direct(text_document(prose)), SETTINGS)
+    assert [fact.value for fact in reading.facts if fact.kind is Kind.ACTIVATION_CODE] == []
+    assert "your Velottas Lina" in reading.redacted["body"]
+    coded = "Velotta\nDear customer, here it is: 7K2M-QQ4X-19ZB-LMNA"
+    reading = patterns(tmp_path, ("velotta.toml", text)).read(direct(text_document(coded)), SETTINGS)
+    assert [fact.value for fact in reading.facts if fact.kind is Kind.ACTIVATION_CODE] == ["7K2M-QQ4X-19ZB-LMNA"]
+
+
 def test_another_makers_failing_check_says_nothing(tmp_path: Path) -> None:
     """Of a maker not recognised, a code that only happens to have the shape is read by its label."""
     reading = read(tmp_path, "Activation code: 9F3K-77AB-M2XW", inner=Mailbox("", "service@other.example"))

@@ -23,7 +23,7 @@ from counterfoil.patterns.rests import (
     is_struck,
     like_rest,
 )
-from counterfoil.patterns.shapes import Shape
+from counterfoil.patterns.shapes import Shape, is_words
 from counterfoil.patterns.tables import several_rows
 from counterfoil.patterns.targets import Target, targets
 from counterfoil.patterns.words import Hit, Role
@@ -334,7 +334,7 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found], denied: froze
             or any(s <= start < e for s, e in others)
         ):
             continue
-        code = _unlabelled(shapes, normal, known)
+        code = _unlabelled(shapes, value, known)
         if code is None:
             continue
         shape, total, result, why = code
@@ -358,12 +358,17 @@ def _doubted(view: View, start: int, end: int) -> bool:
     )
 
 
+def _perhaps_words(value: str) -> bool:
+    return value.isalpha() or is_words(value) or (" " in value and value != value.upper())
+
+
 def _within(start: int, end: int, spans: Sequence[Span]) -> bool:
     return any(s <= start and end <= e for s, e in spans)
 
 
-def _unlabelled(shapes: Sequence[Shape], normal: str, known: Known) -> tuple[Shape, float, Check, list[str]] | None:
+def _unlabelled(shapes: Sequence[Shape], value: str, known: Known) -> tuple[Shape, float, Check, list[str]] | None:
     """Weigh a code without a label; None where its shape may be chance or says nothing about its kind."""
+    normal = normal_code(value)
     passing = [shape for shape in shapes if shape.check(normal) is Check.PASSED]
     kinds = {shape.kind for shape in passing or shapes}
     if len(kinds) != 1:
@@ -372,7 +377,7 @@ def _unlabelled(shapes: Sequence[Shape], normal: str, known: Known) -> tuple[Sha
     why = [f"{shape.maker}'s shape {shape.text}, without a label"]
     if passing:
         return shape, odds.CODE_BY_SHAPE_CHECKED, Check.PASSED, [*why, f"check digit right ({shape.check_name})"]
-    if not known.recognised or (shape.literal < 2 and shape.length < 10):
+    if not known.recognised or (shape.literal < 2 and (shape.length < 10 or _perhaps_words(value))):
         return None
     if shape.check_name != "none":
         total = odds.CODE_BY_SHAPE + odds.CHECK_FAILED

@@ -9,7 +9,7 @@ from itertools import accumulate, pairwise
 
 from counterfoil.model import SECRET_KINDS, Document
 from counterfoil.patterns.found import Span
-from counterfoil.patterns.shapes import Shape
+from counterfoil.patterns.shapes import Shape, is_words
 
 MASK = "•"
 _RUN = re.compile(r"[0-9A-Z]+")
@@ -42,7 +42,7 @@ def redact(
     for document in documents:
         marks = list(spans.get(document.name, ()))
         for finder in finders:
-            marks.extend(match.span() for match in finder.finditer(document.text))
+            marks.extend(match.span() for match in finder.finditer(document.text) if not is_words(match.group()))
         text = _mask(document.text, marks)
         # What is masked already need not be looked for: most documents hold nothing more, which is quick to tell.
         masked[document.name] = _mask(text, _written(text, known))

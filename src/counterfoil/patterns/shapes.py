@@ -122,3 +122,12 @@ def _units(text: str, alphabet: str) -> tuple[list[tuple[str, bool]], int]:
         units.append((classes.get(char) or char.upper(), gap and bool(units)))
         gap = False
     return units, literal
+
+
+def is_words(value: str) -> bool:
+    """Tell whether what stands in a shape that takes any letter is running text: letters and spaces, small ones too.
+
+    Args:
+        value: as written.
+    """
+    return " " in value and value != value.upper() and value.replace(" ", "").isalpha()
