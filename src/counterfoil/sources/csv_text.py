@@ -29,6 +29,8 @@ _BOMS = (
 #: Bytes that no encoding of a text has, kept by surrogateescape; and the stand-in of a decoder.
 _BROKEN = re.compile("[\udc80-\udcff\ufffd]")
 _LINE_END = re.compile(r"\r\n|\n|\r")
+#: Codecs for names in the net and inside programs.
+_FOR_NAMES = frozenset({"idna", "punycode", "undefined", "unicode-escape", "raw-unicode-escape"})
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,6 +64,9 @@ def decode(data: bytes, encoding: str | None = None) -> tuple[str, str]:
 def _decoded(data: bytes, name: str) -> str:
     known = "Known ones: utf-8, utf-16, windows-1252."
     try:
+        # Some Pythons decode these without a word.
+        if codecs.lookup(name).name in _FOR_NAMES:
+            raise UnicodeError(name)
         try:
             return data.decode(name, errors="surrogateescape")
         except UnicodeError:
