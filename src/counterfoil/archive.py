@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import os
 import time
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from functools import cached_property
 from pathlib import Path
@@ -27,6 +27,7 @@ from counterfoil.settings import SETTINGS_FILE, Settings
 
 if TYPE_CHECKING:
     from counterfoil.index import Index
+    from counterfoil.model import Box, Document, Message, PagePicture
     from counterfoil.patterns import Patterns
     from counterfoil.records.originals import Originals
     from counterfoil.records.store import Store
@@ -177,6 +178,38 @@ class Archive:
         from counterfoil.sandbox import Reader
 
         return Reader(self.settings, self.folder / "patterns", lambda: self.patterns)
+
+    def read_with_boxes(self, data: bytes) -> Message:
+        """Read a message with its lines and the boxes of its characters, as pages are shown by them.
+
+        Args:
+            data: its bytes.
+
+        Raises:
+            ReadingImpossible: no reading process can be started.
+        """
+        from counterfoil.sandbox.reader import Task
+
+        message, _ = next(self.reader.read([Task("", data, whole=True, boxes=True)]))
+        return message
+
+    def draw_page(
+        self,
+        data: bytes,
+        document: Document,
+        page: int,
+        frames: Sequence[Box],
+        hidden: Sequence[Box],
+        hide_pictures: bool,
+    ) -> PagePicture | None:
+        """Draw a page of a PDF in a process of its own; see :func:`counterfoil.documents.render.page_picture`.
+
+        Raises:
+            ReadingImpossible: no reading process can be started.
+        """
+        from counterfoil.sandbox.drawing import Drawing
+
+        return self.reader.draw(data, Drawing(document.name, page, tuple(frames), tuple(hidden), hide_pictures))
 
     @property
     def coverage_file(self) -> Path:

@@ -13,8 +13,8 @@ from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
 
 from counterfoil.documents.message import read_message
-from counterfoil.documents.render import MOST_PIXELS, PagePicture, page_picture
-from counterfoil.model import Box, Document
+from counterfoil.documents.render import MOST_PIXELS, page_picture
+from counterfoil.model import Box, Document, PagePicture
 from counterfoil.settings import Limits
 
 LIMITS = Limits()

@@ -10,14 +10,13 @@ import ctypes
 import struct
 import zlib
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import pypdfium2
 import pypdfium2.raw as pdfium
 
 from counterfoil.documents.attachments import attachments
 from counterfoil.documents.pdf import MEDIA_TYPE, read_pdf
-from counterfoil.model import Box, Document
+from counterfoil.model import Box, Document, PagePicture
 from counterfoil.settings import Limits
 
 #: Resolution wanted, in dots an inch, and the most pixels along one edge.
@@ -30,21 +29,6 @@ _BLACK, _GREY = 0xFF000000, 0xFFD8D8D8
 _BLEED = 1.5
 #: Objects of a page that are looked at for pictures.
 _OBJECTS = 20_000
-
-Edges = tuple[float, float, float, float]
-
-
-@dataclass(frozen=True, slots=True)
-class PagePicture:
-    """A page as a picture: PNG bytes, its size in pixels, and where the boxes asked for lie in it.
-
-    Each of ``frames`` is left, top, right, bottom as shares of the picture's width and height, from its top left.
-    """
-
-    png: bytes
-    width: int
-    height: int
-    frames: tuple[Edges, ...]
 
 
 def page_picture(

@@ -18,6 +18,7 @@ from counterfoil.model.message import (
     Mailbox,
     Message,
 )
+from counterfoil.model.picture import PagePicture
 from counterfoil.model.reading import (
     Candidate,
     Decision,
@@ -83,6 +84,7 @@ __all__ = [
     "Message",
     "MessageRecord",
     "Noted",
+    "PagePicture",
     "Place",
     "Problem",
     "Question",

@@ -10,15 +10,19 @@ import time
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from counterfoil.documents.envelope import read_envelope
 from counterfoil.documents.message import read_message
 from counterfoil.documents.opening import FilesInside, Opening
-from counterfoil.model import Document, Message, Problem, Reading
+from counterfoil.model import Document, Message, PagePicture, Problem, Reading
 from counterfoil.patterns import Patterns
 from counterfoil.sandbox.pool import Pool, ReaderEnded, Worker
 from counterfoil.sandbox.wire import FrameBroken, Json, message_of
 from counterfoil.settings import Limits, Settings
+
+if TYPE_CHECKING:
+    from counterfoil.sandbox.drawing import Drawing
 
 #: A message up to this size, bytes, that has no files is read in this process while no other is at work ...
 LIGHT_BYTES = 64_000
@@ -32,11 +36,15 @@ UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be 
 
 @dataclass(frozen=True, slots=True)
 class Task:
-    """A message to be read: its hash and bytes. ``whole``: its documents keep their lines and codes."""
+    """A message to be read: its hash and bytes.
+
+    ``whole``: its documents keep their lines and codes; ``boxes``: and the boxes of their characters.
+    """
 
     sha256: str
     data: bytes
     whole: bool = False
+    boxes: bool = False
 
 
 class Reader:
@@ -72,11 +80,29 @@ class Reader:
                 done += 1
                 yield light
         if done < len(tasks):
-            if self._pool is None:
-                # Faulty maker files are found here, where that can be said.
-                self._patterns()
-                self._pool = Pool(self._settings, self._folder)
-            yield from self._pool.map(self._read_apart, tasks[done:])
+            yield from self._started().map(self._read_apart, tasks[done:])
+
+    def draw(self, data: bytes, drawing: Drawing) -> PagePicture | None:
+        """Draw a page of a PDF, in a process of its own.
+
+        Args:
+            data: the message it came with.
+            drawing: which page, and how.
+
+        Returns:
+            The picture; None where there is no such page, it cannot be drawn, or drawing it ended the process.
+
+        Raises:
+            ReadingImpossible: no reading process can be started.
+        """
+        return next(self._started().map(lambda worker, asked: _drawn(worker, data, asked), [drawing]))
+
+    def _started(self) -> Pool:
+        if self._pool is None:
+            # Faulty maker files are found here, where that can be said.
+            self._patterns()
+            self._pool = Pool(self._settings, self._folder)
+        return self._pool
 
     def close(self) -> None:
         """End the reading processes."""
@@ -130,6 +156,7 @@ class Reader:
 
     def _ask(self, worker: Worker, task: Task, files: tuple[int, ...] | None, left_out: str) -> Read:
         wanted: Json = {"sha256": task.sha256, "open": files, "left_out": left_out, "whole": task.whole}
+        wanted["boxes"] = task.boxes
         answer = worker.ask(wanted, task.data)
         if "failed" in answer:
             return self._unread(task, f"Reading stopped with {answer['failed']}.")
@@ -141,6 +168,19 @@ class Reader:
 
     def _unread(self, task: Task, reason: str) -> Read:
         return unread(task, reason, self._settings.limits), UNREAD
+
+
+def _drawn(worker: Worker, data: bytes, drawing: Drawing) -> PagePicture | None:
+    from counterfoil.sandbox.drawing import drawing_json, picture_of
+
+    try:
+        answer = worker.ask({"draw": drawing_json(drawing)}, data).get("picture")
+        return None if answer is None else picture_of(answer)
+    except ReaderEnded:
+        return None
+    except FrameBroken:
+        worker.stop()
+        return None
 
 
 def unread(task: Task, reason: str, limits: Limits) -> Message:

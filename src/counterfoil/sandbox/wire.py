@@ -3,7 +3,7 @@
 A frame is two big-endian 32-bit lengths, then that much JSON in UTF-8, then that many bytes. Nothing is unpickled: a
 process taken over by a hostile file can send wrong values, never code. Lines and the boxes of single characters stay
 behind: facts carry the boxes they need, and the text goes with its codes masked. Only where a person teaches a pattern
-do text and lines go whole.
+do text and lines go whole, and where pages are drawn the boxes as well.
 """
 
 from __future__ import annotations
@@ -105,13 +105,14 @@ def settings_of(value: Json) -> Settings:
 # --- messages -------------------------------------------------------------------------------------------------------
 
 
-def message_json(message: Message, reading: Reading, *, whole: bool = False) -> Json:
+def message_json(message: Message, reading: Reading, *, whole: bool = False, boxes: bool = False) -> Json:
     """Return a message and its reading as JSON.
 
     Args:
         message: the message.
         reading: what was read from it.
         whole: let the documents keep their lines, and their texts their codes.
+        boxes: let them keep the boxes of their characters.
     """
     sent = frozenset() if whole else frozenset(d.name for d in message.documents)
     return {
@@ -119,7 +120,7 @@ def message_json(message: Message, reading: Reading, *, whole: bool = False) -> 
         "size": message.size,
         "layers": [_layer_json(layer) for layer in message.layers],
         "documents": [
-            _document_json(d, reading.redacted.get(d.name) if d.name in sent else None, whole=whole)
+            _document_json(d, reading.redacted.get(d.name) if d.name in sent else None, whole=whole, boxes=boxes)
             for d in message.documents
         ],
         "defects": message.defects,
@@ -179,13 +180,14 @@ def _mailbox(value: Sequence[Any]) -> Mailbox:
     return Mailbox(_text(name), _text(address))
 
 
-def _document_json(document: Document, masked: str | None, *, whole: bool) -> Json:
+def _document_json(document: Document, masked: str | None, *, whole: bool, boxes: bool) -> Json:
     return {
         "name": document.name,
         "layer": document.layer,
         "text": document.text if masked is None else masked,
         "masked": masked is not None,
         "lines": [_line_json(line) for line in document.lines] if whole else [],
+        "marks": list(document.marks) if boxes else [],
         "media_type": document.media_type,
         "pages": document.pages,
         "problem": document.problem,
@@ -208,6 +210,7 @@ def _document_of(value: Json) -> Document:
         reason=_text(value["reason"]),
         inline=bool(value["inline"]),
         size=int(value["size"]),
+        marks=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in value["marks"]),
     )
 
 

@@ -62,7 +62,7 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
             continue
         bounds.renew(settings.limits)
         try:
-            answer = _read(task, data, settings, patterns)
+            answer = _draw(task, data, settings) if "draw" in task else _read(task, data, settings, patterns)
         except MemoryError:
             del spare
             write_frame(outgoing, {"failed": "memory"})
@@ -80,7 +80,30 @@ def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns) -> Js
     chosen = None if task["open"] is None else frozenset(task["open"])
     opening = Opening(chosen, task["left_out"], strict=True)
     message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
-    return message_json(message, patterns.read(message, settings), whole=task["whole"])
+    return message_json(message, patterns.read(message, settings), whole=task["whole"], boxes=task["boxes"])
+
+
+def _draw(task: Json, data: bytes, settings: Settings) -> Json:
+    from counterfoil.documents.message import read_message
+    from counterfoil.documents.opening import Opening
+    from counterfoil.documents.render import page_picture
+    from counterfoil.sandbox.drawing import drawing_of, picture_json
+
+    asked = drawing_of(task["draw"])
+    message = read_message(data, settings.limits, opening=Opening(strict=True))
+    document = next((document for document in message.documents if document.name == asked.document), None)
+    if document is None:
+        return {"picture": None}
+    picture = page_picture(
+        data,
+        document,
+        asked.page,
+        asked.frames,
+        asked.hidden,
+        settings.limits,
+        hide_pictures=asked.hide_pictures,
+    )
+    return {"picture": None if picture is None else picture_json(picture)}
 
 
 if __name__ == "__main__":

@@ -27,12 +27,8 @@ from counterfoil.faces.cli.refs import find_one, holder_line, machine_line
 from counterfoil.faces.cli.values import as_day
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
     from counterfoil.answers.pack import Pack
-    from counterfoil.answers.pack_evidence import Picture
     from counterfoil.answers.warranty import Cover, WarrantyAnswer
-    from counterfoil.model import Box, Document
 
 
 @click.command(short_help="Is it still covered? Terms, dates and the evidence for them.")
@@ -94,24 +90,16 @@ def _pack(
     from counterfoil.answers.pack import Tools, write_pack
     from counterfoil.answers.sheet_type import usual_paper
     from counterfoil.documents.attachments import attachments
-    from counterfoil.documents.message import read_message
-    from counterfoil.documents.render import page_picture
 
     limits = archive.settings.limits
-
-    def draw(
-        data: bytes, document: Document, page: int, frames: Sequence[Box], hidden: Sequence[Box], blank: bool
-    ) -> Picture | None:
-        return page_picture(data, document, page, frames, hidden, limits, hide_pictures=blank)
-
     return write_pack(
         archive.store,
         answer,
         path,
         Tools(
             archive.originals.read,
-            lambda data: read_message(data, limits),
-            draw,
+            archive.read_with_boxes,
+            archive.draw_page,
             lambda data: attachments(data, limits),
         ),
         shop_name=archive.settings.shop_name,
