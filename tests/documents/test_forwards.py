@@ -200,10 +200,48 @@ def test_forward_of_a_forward() -> None:
 
 def test_depth_is_bounded() -> None:
     """Forwards are unwrapped to the depth of the limits; deeper ones stay in the text of the last."""
-    block = "-----Original Message-----\nFrom: a@one.example\nTo: b@two.example\nSubject: S\n\nText\n\n"
-    pieces = split("Top\n\n" + block * 15)
+    blocks = [
+        f"-----Original Message-----\nFrom: p{n + 1}@one.example\nTo: p{n}@one.example\nSubject: S\n\nText\n\n"
+        for n in range(15)
+    ]
+    pieces = split("Top\n\n" + "".join(blocks))
     assert len(pieces) == LIMITS.forward_depth + 1
     assert "Original Message" in words(pieces[-1])
+
+
+def test_forwards_side_by_side() -> None:
+    """The same sender's mails to the same person stand beside each other; a forward's own sender had got the inner."""
+
+    def block(sender: str, to: str, day: int) -> str:
+        head = f"From: {sender}@one.example\nSent: {day} March 2025\nTo: {to}@one.example\nSubject: {sender}{day}"
+        return f"-----Original Message-----\n{head}\n\nText {day}\n\n"
+
+    def parents(*blocks: str) -> list[int | None]:
+        return [piece.parent for piece in split("Top\n\n" + "".join(blocks))]
+
+    assert parents(block("maker", "a", 4), block("maker", "a", 3)) == [None, 0, 0]
+    assert parents(block("a", "b", 4), block("maker", "a", 3)) == [None, 0, 1]
+    assert parents(block("a", "b", 4), block("maker", "a", 3), block("maker", "a", 2)) == [None, 0, 1, 1]
+    assert parents(block("maker", "a", 4), block("maker", "b", 3)) == [None, 0, 1]
+    assert parents(block("maker", "a", 4), block("maker", "b", 9)) == [None, 0, 0]
+    assert parents(block("a", "b", 4), block("maker", "a", 9)) == [None, 0, 1]
+
+
+def test_side_by_side_in_quotes() -> None:
+    """A second forward after the end of a quoted one stands beside it; what is unquoted between is the sender's."""
+    one = "Begin forwarded message:\n\n> From: m@one.example\n> Date: 4 March 2025\n> Subject: A\n>\n> Text A\n"
+    pieces = split(f"Top\n\n{one}\nand\n\n{one.replace('A', 'B')}\nBye\n")
+    assert [piece.parent for piece in pieces] == [None, 0, 0]
+    assert words(pieces[0]).split() == ["Top", "and", "Bye"]
+    assert [words(piece) for piece in pieces[1:]] == ["Text A", "Text B"]
+
+
+def test_many_forwards_are_bounded() -> None:
+    """A list of hundreds of forwards costs no more than some dozens; the rest stays text."""
+    block = "-----Original Message-----\nFrom: a@one.example\nTo: b@one.example\nSubject: S\n\nText\n\n"
+    pieces = split("Top\n\n" + block * 300)
+    assert 40 <= len(pieces) < 50
+    assert sum(words(piece).count("Text") for piece in pieces) == 300
 
 
 def test_text_under_a_quoted_forward_is_the_senders() -> None:

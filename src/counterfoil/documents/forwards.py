@@ -4,6 +4,9 @@ Recognised: a line of known words over a header block, a header block alone (Fro
 them), either of them quoted with ">" or in HTML block quotes to any depth, and a forward in a forward. A line
 such as "On 3 March ... wrote:" introduces a quote, not a forward, and stays in the text.
 
+Two forwards one after the other are two, side by side, where a quote ends between them or where the second cannot stand
+in the first: the same sender wrote it to the same person, or it is younger. All else nests.
+
 Every row is looked at once per level, header blocks are bounded, and only the first ``Limits.forward_chars``
 characters are searched: time grows with the length of the text and no faster.
 """
@@ -12,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
-from datetime import datetime
+from datetime import datetime, timedelta
 
 from counterfoil.documents.addresses import mailboxes
 from counterfoil.documents.text import Row
@@ -25,6 +28,10 @@ from counterfoil.settings import Limits
 _BLOCK_ROWS = 40
 #: A longer row is no separator and no field name.
 _LONGEST_ROW = 2_000
+#: Forwards in one text; more are a list.
+_MOST_FORWARDS = 40
+#: By so much a forward must be younger than what stands over it to be none of its parts: clocks and zones differ.
+_LATER = timedelta(days=1)
 _DECORATION = " \t-–—_=*#>|•"
 
 
@@ -41,10 +48,14 @@ class Envelope:
 
 @dataclass(frozen=True, slots=True)
 class Piece:
-    """A stretch of text with one author: the text above a forward (no envelope), or a forwarded text."""
+    """A stretch of text with one author: the text above a forward (no envelope), or a forwarded text.
+
+    ``parent`` is the number of the piece it was forwarded in, None for the first.
+    """
 
     envelope: Envelope | None
     rows: list[Row]
+    parent: int | None = None
 
 
 @dataclass(slots=True)
@@ -57,7 +68,7 @@ class _Block:
 
 
 def split_forwards(rows: Sequence[Row], limits: Limits) -> list[Piece]:
-    """Take a text apart into the text above and the messages forwarded in it, outermost first.
+    """Take a text apart into the text above and the messages forwarded in it, each after the one around it.
 
     Args:
         rows: the text.
@@ -65,24 +76,50 @@ def split_forwards(rows: Sequence[Row], limits: Limits) -> list[Piece]:
 
     Returns:
         At least one piece; the first is what the sender wrote. Text that follows a quoted forward belongs
-        to the piece before it. No row is lost but separators and header blocks, which become envelopes.
+        to the piece around it. No row is lost but separators and header blocks, which become envelopes.
     """
     pieces: list[Piece] = []
-    envelope: Envelope | None = None
-    rest = list(rows)
-    for _ in range(limits.forward_depth):
-        found = _find(rest, limits.forward_chars)
+    rest = _take(list(rows), None, None, pieces, limits)
+    assert not rest
+    return pieces
+
+
+def _take(
+    rows: list[Row], envelope: Envelope | None, parent: int | None, pieces: list[Piece], limits: Limits, depth: int = 0
+) -> list[Row]:
+    """Take one message's text apart, and what is forwarded in it; return the rows that stand beside it instead."""
+    number, own = len(pieces), Piece(envelope, [], parent)
+    pieces.append(own)
+    while rows:
+        found = None
+        if depth < limits.forward_depth and len(pieces) <= _MOST_FORWARDS:
+            found = _find(rows, limits.forward_chars)
         if found is None:
             break
-        start, content, next_envelope, depth = found
-        end = _end_of_quote(rest, content, depth)
-        below = rest[end:]
-        above = rest[:start]
-        pieces.append(Piece(envelope, [*above, Row(""), *below] if below and above else above + below))
-        rest = [row.lifted(depth) for row in rest[content:end]]
-        envelope = next_envelope
-    pieces.append(Piece(envelope, rest))
-    return pieces
+        start, content, inner, marks = found
+        if marks == 0 and envelope is not None and _beside(envelope, inner):
+            own.rows.extend(rows[:start])
+            return rows[start:]
+        end = _end_of_quote(rows, content, marks)
+        own.rows.extend([*([Row("")] if own.rows and start else []), *rows[:start]])
+        inside = [row.lifted(marks) for row in rows[content:end]]
+        rows = _take(inside, inner, number, pieces, limits, depth + 1) + rows[end:]
+    own.rows.extend([*([Row("")] if own.rows and rows else []), *rows])
+    return []
+
+
+def _beside(first: Envelope, second: Envelope) -> bool:
+    """Say whether the second of two forwards, unquoted under the first, stands beside it and not in it."""
+    if first.sender is None or second.sender is None:
+        return False
+    to = {box.address for box in second.to if box.address}
+    if first.sender.address in to:
+        # Who sent the first had got the second: so it was forwarded.
+        return False
+    if first.date is not None and second.date is not None and second.date - first.date > _LATER:
+        return True
+    same = first.sender.address == second.sender.address and bool(first.sender.address)
+    return same and any(box.address in to for box in first.to)
 
 
 def _end_of_quote(rows: Sequence[Row], content: int, depth: int) -> int:
@@ -159,6 +196,7 @@ def _separator(bare: str) -> int:
     if not core:
         return 0
     known = forward_words()
+    core = core.replace("：", ":")
     phrase = core.rstrip(": ").casefold()
     dashed = bare.lstrip("*> ").startswith(("--", "==", "––", "——", "__"))
     if dashed and phrase in known.forwarded:

@@ -7,7 +7,7 @@ walked here: that is the only way to see messages inside messages and PDFs witho
 from __future__ import annotations
 
 import email
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field, replace
 from email.message import Message as Part
 
@@ -247,10 +247,11 @@ class _Reader:
 
     def _chain(self, level: _Level, rows: list[Row], media_type: str, suffix: str) -> int:
         pieces = split_forwards(rows, self.limits)
-        at = level.layer
+        at, layers = level.layer, [level.layer]
         for number, piece in enumerate(pieces):
-            if number:
-                at = self._inline_layer(at, level.layer, piece.envelope or Envelope())
+            if piece.parent is not None:
+                at = self._inline_layer(layers[piece.parent], layers, piece.envelope or Envelope())
+                layers.append(at)
             # An empty text is a document of its own only where the message holds nothing else.
             alone = not (number or len(pieces) > 1 or level.files or level.attached or level.outlook or level.unread)
             if not alone and not any(row.text.strip() for row in piece.rows):
@@ -276,11 +277,14 @@ class _Reader:
         self.forwards += 1
         return f"forward:{self.forwards}"
 
-    def _inline_layer(self, parent: int, outer: int, envelope: Envelope) -> int:
-        """Return the layer for a forward in the text: the one the other side of an alternative made, or a new one."""
+    def _inline_layer(self, parent: int, taken: Sequence[int], envelope: Envelope) -> int:
+        """Return the layer for a forward in the text: the one the other side of an alternative made, or a new one.
+
+        ``taken``: the layers of this side so far, the message's own first.
+        """
         made = Layer("inline", parent, envelope.sender, envelope.to, envelope.cc, envelope.date, envelope.subject)
         for number, known in enumerate(self.layers):
-            if number > outer and known.how == "inline" and known.parent == parent:
+            if number > taken[0] and number not in taken and known.how == "inline" and known.parent == parent:
                 self.layers[number] = replace(
                     known,
                     sender=known.sender or made.sender,

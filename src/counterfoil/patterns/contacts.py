@@ -21,9 +21,24 @@ _ROLES = re.compile(
 )
 
 
+#: Mailboxes behind which several people or a program stand: lists, queues (common practice, no source; RFC 2142 and
+#: RFC 2919 have some of them).
+_SHARED = re.compile(
+    r"(?:lists?|mailing-?list|members|owners?|group|groups|announce|all|everybody|forum|community|club|subscribers?|"
+    r"tickets?|queue|cases?|requests?|help-?desk|service-?desk|issues?|inbox)\b|[^@]*(?:-(?:list|members|owners|request|"
+    r"bounces)|[+-](?:ticket|case|id)?[-#]?\d{3,})@|[^@]*@(?:lists?|groups?|tickets?|mailman)\.",
+    re.IGNORECASE,
+)
+
+
 def is_role_mailbox(address: str) -> bool:
     """Tell whether an address is a service's (info@, no-reply@) and no person's."""
     return _ROLES.match(address) is not None
+
+
+def is_shared_mailbox(address: str) -> bool:
+    """Tell whether an address is a list's or a queue's: mail to it says nothing of one customer."""
+    return _SHARED.match(address) is not None
 
 
 def envelope_facts(
@@ -60,9 +75,11 @@ def envelope_facts(
     shop_in_to = any(box.address.lower() in shop for box in envelope.to)
     shop_in_cc = any(box.address.lower() in shop for box in envelope.cc)
     if layer > 0 or sender_is_maker or (shop_in_cc and not shop_in_to):
-        if len(people) == 1 and (sender_is_maker or is_role_mailbox(sender)):
+        shared = any(is_shared_mailbox(box.address) for box in people)
+        if len(people) == 1 and not shared and (sender_is_maker or is_role_mailbox(sender)):
             return _facts(people[0], layer, "To of the confirmation", odds.TO_HEADER, odds.TO_HEADER_NAME)
         why = "one of several in To" if len(people) > 1 else "in To, but perhaps of a private mail"
+        why = "in To, but a list's or a queue's address" if shared else why
         return [fact for box in people[:5] for fact in _facts(box, layer, why, odds.SENDER_UNSURE, odds.SENDER_UNSURE)]
     if not typed or labelled_name or message.automatic or message.bulk:
         return []
