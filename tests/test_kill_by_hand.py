@@ -35,7 +35,7 @@ by = {"who": "kim", "why": "killed"}
 def act(archive):
     match what:
         case "merge":
-            byhand.merge_customers(archive, "C2", "C3", **by)
+            byhand.merge_customers(archive, "C2", "C3", sure=True, **by)
         case "handover":
             from datetime import date
             byhand.hand_over(archive, "M2", NOBODY, on=date.today(), **by)

@@ -14,7 +14,7 @@ from counterfoil.records.handover import correct_dates as _correct_dates
 from counterfoil.records.handover import hand_over as _hand_over
 from counterfoil.records.match_learning import Learned
 from counterfoil.records.match_learning import learn as _learn
-from counterfoil.records.merging import Moved
+from counterfoil.records.merging import Moved, refuse_strangers
 from counterfoil.records.merging import merge as _merge
 from counterfoil.records.merging import split as _split
 
@@ -25,9 +25,14 @@ def learn_matching(archive: Archive, *, who: str, why: str) -> Learned:
         return _learn(archive.store, who=who, why=why)
 
 
-def merge_customers(archive: Archive, into: str, other: str, *, who: str, why: str) -> Moved:
-    """Merge a customer into another; see :func:`counterfoil.records.merging.merge`."""
+def merge_customers(archive: Archive, into: str, other: str, *, sure: bool = False, who: str, why: str) -> Moved:
+    """Merge a customer into another; see :func:`counterfoil.records.merging.merge`.
+
+    Unless ``sure``, two who have nothing in common are refused.
+    """
     with archive.lock():
+        if not sure:
+            refuse_strangers(archive.store, into, other, archive.settings.name_similarity)
         return _merge(archive.store, into, other, who=who, why=why)
 
 

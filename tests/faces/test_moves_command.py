@@ -18,7 +18,7 @@ def test_merge_says_so_and_undo_brings_the_export_back(desk: Desk) -> None:
     """After a merge the second id leads to the first in every command and says so; undo restores the export."""
     before = desk("export").out
     names = desk("customer", "C2", "--json").json()["names"]
-    done = desk("merge", "C1", "C2", "--who", "kim", "--why", "one person", "--json").json()
+    done = desk("merge", "C1", "C2", "--sure", "--who", "kim", "--why", "one person", "--json").json()
     assert (done["customer"], done["merged"]) == ("C1", "C2")
     shown = desk("customer", "C2")
     assert shown.out.startswith("C1  ")
@@ -30,7 +30,7 @@ def test_merge_says_so_and_undo_brings_the_export_back(desk: Desk) -> None:
     found = desk("search", "C2", "--json").json()["customers"]
     assert isinstance(found, list) and found[0]["id"] == "C1"
     assert "C2" not in [c["id"] for c in _customers(desk)]
-    assert desk("merge", "C1", "C2").code == 13
+    assert desk("merge", "C1", "C2", "--sure").code == 13
     undone = desk("undo", str(done["journal"]), "--who", "kim")
     assert undone.code == 0
     assert desk("export").out == before
@@ -39,7 +39,7 @@ def test_merge_says_so_and_undo_brings_the_export_back(desk: Desk) -> None:
 def test_split_and_handover(desk: Desk) -> None:
     """A message split off makes a new customer; a machine handed over shows both holders; both can be undone."""
     before = desk("export").out
-    merged = desk("merge", "C1", "C2", "--json").json()
+    merged = desk("merge", "C1", "C2", "--sure", "--json").json()
     records = [json.loads(line) for line in before.splitlines()]
     theirs = [r["id"] for r in records if r["record"] == "message" and r["customer"] == "C2"]
     every = [r["id"] for r in records if r["record"] == "message" and r["customer"] in ("C1", "C2")]
@@ -65,7 +65,7 @@ def test_split_and_handover(desk: Desk) -> None:
 
 def test_the_journal_answers_by_record_person_and_day(desk: Desk) -> None:
     """The lines of a merged customer, of one person and of one day; one line in full with its hash."""
-    desk("merge", "C1", "C2", "--who", "kim", "--why", "one person")
+    desk("merge", "C1", "C2", "--sure", "--who", "kim", "--why", "one person")
     desk("handover", "M3", "--to", "nobody", "--who", "ada")
     today = datetime.now(UTC).date().isoformat()
     assert [line["action"] for line in desk("journal", "C2", "--json").lines()] == ["merge"]
@@ -96,7 +96,7 @@ def test_verify_names_the_first_broken_line(desk: Desk) -> None:
     """A line of the journal changed in the file is found by `verify`, which names it and leaves with 6."""
     from sqlcipher3 import dbapi2
 
-    desk("merge", "C1", "C2", "--who", "kim")
+    desk("merge", "C1", "C2", "--sure", "--who", "kim")
     assert desk("verify").code == 0
     records = dbapi2.connect(str(desk.folder / "records.db"))
     records.execute("DROP TRIGGER journal_no_update")

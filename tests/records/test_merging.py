@@ -11,7 +11,7 @@ from records_world import SETTINGS, another, dump, fact, message, take, values
 from counterfoil.errors import RecordUnknown, SettlementRefused, UsageProblem
 from counterfoil.model import Kind
 from counterfoil.records.bench import record
-from counterfoil.records.merging import merge, split
+from counterfoil.records.merging import merge, refuse_strangers, split
 from counterfoil.records.settling import settle
 from counterfoil.records.store import Store
 from counterfoil.records.undoing import undo
@@ -53,6 +53,14 @@ def test_a_merged_id_leads_to_the_other_customer(store: Store) -> None:
     merge(store, "C3", "C2", who="kim", why="")
     assert {store.customer(ref).id for ref in ("C1", "C2", "C3")} == {"C3"}
     assert store.customer("c1").merged == ("C1", "C2")
+
+
+def test_strangers_are_not_merged_unasked(store: Store) -> None:
+    """Two who share no part of a name, no contact and no machine are refused by name; a shared given name suffices."""
+    take(store, another(4, email_address="ola@post.example", customer_name="Ola Bergset"))
+    with pytest.raises(SettlementRefused, match=r"Marit Solvang \(C1\) and Ola Bergset \(C3\) share no part"):
+        refuse_strangers(store, "C1", "C3", SETTINGS.name_similarity)
+    refuse_strangers(store, "C1", "C2", SETTINGS.name_similarity)
 
 
 def test_a_merge_is_refused_where_there_is_nothing_to_merge(store: Store) -> None:

@@ -5,7 +5,7 @@ Codes are masked; :func:`show` reveals those of one message to a named person, a
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
@@ -168,7 +168,19 @@ def open_from(store: Store, address: str) -> tuple[FromSender, ...]:
     return tuple(FromSender(_open_message(m), grouping.may_be_confirmation(m)) for m in found)
 
 
-def show(store: Store, message_id: str, *, reveal: bool = False, who: str = "", reason: str = "") -> ShownMessage:
+#: Gives the text of every document of a message, by name, codes in clear.
+ClearTexts = Callable[[MessageRecord], Mapping[str, str]]
+
+
+def show(
+    store: Store,
+    message_id: str,
+    *,
+    reveal: bool = False,
+    who: str = "",
+    reason: str = "",
+    clear: ClearTexts | None = None,
+) -> ShownMessage:
     """Show one message in full, whatever its standing.
 
     Args:
@@ -177,6 +189,7 @@ def show(store: Store, message_id: str, *, reveal: bool = False, who: str = "", 
         reveal: show its codes; ``who`` and ``reason`` are then needed and go into the journal first.
         who: the person at the desk.
         reason: why the codes are shown.
+        clear: reads the original again: the records keep texts with their codes masked.
 
     Raises:
         RecordUnknown: there is no such message.
@@ -191,8 +204,10 @@ def show(store: Store, message_id: str, *, reveal: bool = False, who: str = "", 
     questions = tuple(masked_question(question, secrets) for question in message.questions)
     strongest = sorted(message.facts, key=lambda n: (not n.chosen, list(KIND_WORDS).index(n.fact.kind), -n.fact.odds))
     values = [_shown(noted, reveal) for noted in strongest]
+    texts = clear(message) if reveal and clear is not None else {}
     documents = tuple(
-        replace(d, text=mask_in(d.text, secrets), reason=mask_in(d.reason, secrets)) for d in message.documents
+        replace(d, text=texts.get(d.name) or mask_in(d.text, secrets), reason=mask_in(d.reason, secrets))
+        for d in message.documents
     )
     return ShownMessage(
         message=message,

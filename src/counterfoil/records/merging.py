@@ -14,7 +14,7 @@ import sqlalchemy as sa
 from counterfoil.errors import SettlementRefused, UsageProblem
 from counterfoil.model import Kind
 from counterfoil.patterns.normal import normal
-from counterfoil.records import journal, profiles, refs, schema
+from counterfoil.records import journal, linkage, profiles, refs, schema
 from counterfoil.records.changes import Changes
 from counterfoil.records.counters import take
 from counterfoil.records.holders import MERGE_ACTION, SPLIT_ACTION, join, speaking_entries
@@ -23,8 +23,9 @@ from counterfoil.records.store import Store
 from counterfoil.records.writing import make_profiles
 from counterfoil.settings import Settings
 
-__all__ = ["MERGE_ACTION", "SPLIT_ACTION", "Moved", "merge", "split"]
+__all__ = ["MERGE_ACTION", "SPLIT_ACTION", "Moved", "merge", "refuse_strangers", "split"]
 
+_CONTACTS = frozenset({Kind.EMAIL_ADDRESS, Kind.PHONE_NUMBER, Kind.POSTAL_ADDRESS})
 _fact, _message, _holding = schema.fact, schema.message, schema.holding
 
 
@@ -69,6 +70,31 @@ def merge(store: Store, into: str, other: str, *, who: str, why: str) -> Moved:
         detail: Row = {"customer": subject, "merged": merged, "revision": int(take(conn, revision=1).revision)}
         journal.complete(conn, entry, detail | {"before": before, "after": _summary(conn, keeper)}, changes.made)
     return Moved(subject, merged, f"{refs.JOURNAL}{entry}")
+
+
+def refuse_strangers(store: Store, into: str, other: str, similarity: float) -> None:
+    """Refuse to make one of two customers who have nothing in common: a mistyped id is likelier than one person.
+
+    Args:
+        store: the records.
+        into: the id of the customer who would stay.
+        other: the id of the other one.
+        similarity: from which two parts of a name agree.
+
+    Raises:
+        RecordUnknown: there is no such customer.
+        SettlementRefused: both have names, and they share no part of one, no contact and no machine.
+    """
+    one, two = store.customer(into), store.customer(other)
+    names = [c.values(Kind.CUSTOMER_NAME) for c in (one, two)]
+    machines = [{holding.machine for holding in c.holdings} for c in (one, two)]
+    contacts = [{(n.fact.kind, n.fact.normal) for n in c.facts if n.fact.kind in _CONTACTS} for c in (one, two)]
+    if one.id == two.id or not all(names) or machines[0] & machines[1] or contacts[0] & contacts[1]:
+        return
+    if any(linkage.shared_parts(a, b, similarity) for a in names[0] for b in names[1]):
+        return
+    what = f"{one.name} ({one.id}) and {two.name} ({two.id}) share no part of a name, no contact and no machine."
+    raise SettlementRefused(what, "Check the ids; if they are one person all the same, run it again with --sure.")
 
 
 def split(

@@ -32,11 +32,12 @@ def _take_back(journal: str) -> None:
 @click.command(short_help="Make two profiles of one person one.")
 @click.argument("customer", metavar="C3")
 @click.argument("other", metavar="C5")
+@click.option("--sure", is_flag=True, help="They are one person, though they share no name, contact or machine.")
 @who_option
 @why_option
 @json_option
 @archive_option
-def merge(archive: Archive, customer: str, other: str, who: str | None, why: str, as_json: bool) -> None:
+def merge(archive: Archive, customer: str, other: str, sure: bool, who: str | None, why: str, as_json: bool) -> None:
     """Give everything of the second customer to the first: names, contacts, messages, machines.
 
     The second id stays answerable and leads to the first. Undo parts the two again.
@@ -44,7 +45,7 @@ def merge(archive: Archive, customer: str, other: str, who: str | None, why: str
     Example: counterfoil merge C3 C5 --why "same person, married name"
     """
     into, gone = (find_one(archive, (ref,), "customer") for ref in (customer, other))
-    done = byhand.merge_customers(archive, into, gone, who=account(who), why=why)
+    done = byhand.merge_customers(archive, into, gone, sure=sure, who=account(who), why=why)
     if as_json:
         print_json({"customer": done.customer, "merged": done.other, "journal": done.journal})
         return

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -129,7 +130,7 @@ def show(archive: Archive, ref: str, reveal: bool, out: Path | None, who: str | 
 
     if out is not None and not reveal:
         raise UsageProblem("Originals show codes in clear.", "Add --reveal --reason TEXT to write them out.")
-    shown = ask(archive.store, ref, reveal=reveal, who=account(who), reason=why)
+    shown = ask(archive.store, ref, reveal=reveal, who=account(who), reason=why, clear=partial(_clear, archive))
     written = () if out is None else _write(archive, shown.id, out)
     if as_json:
         print_json(shown.to_json() | ({"files": [str(path) for path in written]} if out is not None else {}))
@@ -137,6 +138,12 @@ def show(archive: Archive, ref: str, reveal: bool, out: Path | None, who: str | 
     _show_message(archive, shown)
     for path in written:
         say(f"Written: {path}")
+
+
+def _clear(archive: Archive, message: MessageRecord) -> dict[str, str]:
+    """Read a message's original again, for its texts with their codes."""
+    read = archive.read_with_boxes(archive.originals.read(message.sha256))
+    return {document.name: document.text for document in read.documents}
 
 
 def _write(archive: Archive, ref: str, out: Path) -> tuple[Path, ...]:
