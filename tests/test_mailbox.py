@@ -112,7 +112,7 @@ def test_a_run_killed_before_the_mark(archive: Archive, server: Server) -> None:
 def test_the_mark_waits_for_the_messages(archive: Archive, server: Server, monkeypatch: pytest.MonkeyPatch) -> None:
     """Whenever the mark moves, every message up to it has its original and its record."""
     server.deliver(LETTERS)
-    monkeypatch.setattr("counterfoil.pipeline.BATCH_MESSAGES", 2)
+    monkeypatch.setattr("counterfoil.batches.BATCH_MESSAGES", 2)
     seen: list[int] = []
     move = move_mark
 

@@ -11,7 +11,7 @@ import pytest
 from confirmations import confirmations
 from conftest import SAMPLES, sample_archive
 
-from counterfoil import pipeline
+from counterfoil import batches, pipeline
 from counterfoil.answers.verify import verify
 from counterfoil.archive import Archive
 from counterfoil.errors import RecordUnknown, SettlementRefused, SourceUnreadable
@@ -72,11 +72,11 @@ def test_a_file_name_that_is_no_text(archive: Archive) -> None:
 
 def test_batches_are_bounded_by_number_and_bytes(archive: Archive, monkeypatch: pytest.MonkeyPatch) -> None:
     """More messages than a batch holds, or more bytes, are taken in all the same, batch by batch."""
-    monkeypatch.setattr(pipeline, "BATCH_MESSAGES", 3)
+    monkeypatch.setattr(batches, "BATCH_MESSAGES", 3)
     seen: list[int] = []
     pipeline.ingest(archive, [str(path) for path in LETTERS[:8]], progress=seen.append)
     assert seen == [3, 6, 8]
-    monkeypatch.setattr(pipeline, "BATCH_BYTES", 1)
+    monkeypatch.setattr(batches, "BATCH_BYTES", 1)
     pipeline.ingest(archive, [str(path) for path in LETTERS[8:10]], progress=seen.append)
     assert seen == [3, 6, 8, 1, 2]
 

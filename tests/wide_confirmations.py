@@ -53,21 +53,21 @@ def wide(number: int, seed: int = 21, *, noisy: bool = False) -> Iterator[Wide]:
 
 def _make(rng: random.Random, number: int, language: str, medium: str, noise: str) -> Wide:
     day = date(2025, 1, 1) + timedelta(days=number % 600)
-    name = f"{rng.choice(_GIVEN)} {rng.choice(_FAMILY)}{_suffix(number)}"
+    name = f"{rng.choice(_GIVEN)} {rng.choice(_FAMILY)}{suffix(number)}"
     truth = {
         "customer_name": name,
         "model": f"{rng.choice(('Lindra', 'Corvina', 'Tessel'))} {rng.randrange(2, 9) * 100}",
-        "serial_number": _code(rng, "0123456789", rng.choice(((9,), (3, 7)))),
-        "machine_id": _code(rng, rng.choice(_ALPHABETS), rng.choice(((4, 4, 4), (3, 5, 2), (12,), (4, 6)))),
-        "product_key": _code(rng, rng.choice(_ALPHABETS), rng.choice(((5, 5, 5), (4, 4, 4, 4), (6, 6)))),
-        "activation_code": _code(rng, rng.choice(_ALPHABETS), rng.choice(((4, 4, 4, 4), (8, 8), (5, 5, 5, 5)))),
+        "serial_number": random_code(rng, "0123456789", rng.choice(((9,), (3, 7)))),
+        "machine_id": random_code(rng, rng.choice(_ALPHABETS), rng.choice(((4, 4, 4), (3, 5, 2), (12,), (4, 6)))),
+        "product_key": random_code(rng, rng.choice(_ALPHABETS), rng.choice(((5, 5, 5), (4, 4, 4, 4), (6, 6)))),
+        "activation_code": random_code(rng, rng.choice(_ALPHABETS), rng.choice(((4, 4, 4, 4), (8, 8), (5, 5, 5, 5)))),
         "registration_date": day.isoformat(),
         "firmware_version": f"{rng.randrange(1, 5)}.{rng.randrange(0, 60):02d}",
     }
     rows = [(rng.choice(LABELS[kind][language]), value) for kind, value in truth.items()]
     truth["email_address"] = f"kunde{number}@post.example"
     if noise == "damaged":
-        rows = [(label, _damaged(rng, value)) for label, value in rows]
+        rows = [(label, damaged(rng, value)) for label, value in rows]
     rows = _with_noise(rng, rows, language, noise)
     layout = number // (len(LANGUAGES) * len(MEDIA)) + number
     message = _envelope(rng, number, name, day, language)
@@ -80,11 +80,11 @@ def _make(rng: random.Random, number: int, language: str, medium: str, noise: st
     colon = "：" if language == "ja" else " :" if language == "fr" else ":"
     lines = "\n".join(f"{label}{colon} {value}" for label, value in rows)
     if noise == "by hand":
-        message.set_content(f"{head[3]}\n\n{_by_hand(rng, lines)}\n\n{name}\n")
+        message.set_content(f"{head[3]}\n\n{by_hand(rng, lines)}\n\n{name}\n")
     elif medium == "text":
         message.set_content(f"{head[3]}\n\n{forward}{lines}\n")
     elif medium == "html":
-        message.set_content(_html(f"{head[3]}\n\n{forward}", rows, number % 4), subtype="html")
+        message.set_content(html_body(f"{head[3]}\n\n{forward}", rows, number % 4), subtype="html")
     else:
         message.set_content(f"{head[3]}\n\n{forward}")
         pdf = paper(head[0], rows, layout, language)
@@ -108,18 +108,18 @@ def _with_noise(rng: random.Random, rows: list[tuple[str, str]], language: str, 
     if noise == "other numbers":
         rows = [(order, f"{rng.randrange(10**8, 10**9)}"), *rows, (customer, f"K-{rng.randrange(10**5, 10**6)}")]
     if noise == "old code":
-        rows = [*rows, (before, _code(rng, _ALPHABETS[0], (4, 4, 4)))]
+        rows = [*rows, (before, random_code(rng, _ALPHABETS[0], (4, 4, 4)))]
     return rows
 
 
-def _damaged(rng: random.Random, value: str) -> str:
+def damaged(rng: random.Random, value: str) -> str:
     """Return a value as a bad copy shows it: one in three has its end cut off or a character that cannot be read."""
     if "-" not in value or value.startswith("20") or rng.random() > 0.33:
         return value
     return rng.choice((value[: len(value) * 2 // 3] + "...", value[:-2] + "??", value[: value.index("-") + 1]))
 
 
-def _by_hand(rng: random.Random, lines: str) -> str:
+def by_hand(rng: random.Random, lines: str) -> str:
     """Return lines as a customer types them: small letters, other marks, spaces for hyphens."""
     way = rng.randrange(4)
     if way == 0:
@@ -131,7 +131,8 @@ def _by_hand(rng: random.Random, lines: str) -> str:
     return lines.lower()
 
 
-def _suffix(number: int) -> str:
+def suffix(number: int) -> str:
+    """Return letters that only this number has, to tell family names apart."""
     letters = ""
     while True:
         number, rest = divmod(number, 20)
@@ -140,14 +141,15 @@ def _suffix(number: int) -> str:
             return letters
 
 
-def _code(rng: random.Random, alphabet: str, groups: tuple[int, ...]) -> str:
+def random_code(rng: random.Random, alphabet: str, groups: tuple[int, ...]) -> str:
+    """Return a code with two digits at least, one of them early."""
     while True:
         code = "-".join("".join(rng.choice(alphabet) for _ in range(size)) for size in groups)
         if sum(c.isdigit() for c in code) >= 2 and any(c.isdigit() for c in code[:6]):
             return code
 
 
-def _html(head: str, rows: list[tuple[str, str]], way: int) -> str:
+def html_body(head: str, rows: list[tuple[str, str]], way: int) -> str:
     """Return an HTML body: a table, a table with values under labels, a list of definitions, lines with bold labels."""
     top = "".join(f"<div>{escape(line)}</div>" if line else "<br>" for line in head.split("\n"))
     cells = [(escape(label), escape(value)) for label, value in rows]

@@ -11,12 +11,13 @@ next start, and the index knows by itself how far it got.
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import BinaryIO
 
 from counterfoil.archive import Archive
+from counterfoil.batches import BATCH_MESSAGES, batches, read_ahead
 from counterfoil.errors import ArchiveBusy, ArchiveDamaged, SettlementRefused
 from counterfoil.model import (
     Fact,
@@ -39,10 +40,6 @@ from counterfoil.records.settling import settle as _settle
 from counterfoil.records.undoing import undo as _undo
 from counterfoil.sandbox.reader import Task
 from counterfoil.sources import Found, Received, Unreadable, collect
-
-#: Messages, and their bytes, whose originals are synced together. More gained nothing; the bytes bound the memory.
-BATCH_MESSAGES = 64
-BATCH_BYTES = 32_000_000
 
 #: Called after each batch with the number done so far.
 Progress = Callable[[int], None]
@@ -75,51 +72,42 @@ def ingest(
     report, start = IngestReport(), time.monotonic()
     with archive.lock():
         recover(archive, report)
-    for batch in _batches(collect(paths, archive.settings.limits, stdin) if mail is None else mail):
-        for item in batch:
-            if isinstance(item, Unreadable):
-                report.unreadable += 1
-                report.problems.append(f"{item.source}: {item.reason}")
-        with archive.lock():
-            # Held for a batch at a time, so that nobody at the desk waits for the end of a long ingest.
-            recover(archive, report)
-            archive.mark_unfinished()
-            take_in(archive, [item for item in batch if isinstance(item, Received)], report)
-            if kept is not None:
-                kept(batch)
-            archive.unfinished.unlink(missing_ok=True)
-        report.received += len(batch)
-        if progress is not None:
-            progress(report.received)
+    found = collect(paths, archive.settings.limits, stdin) if mail is None else mail
+    try:
+        for batch in read_ahead(archive, found) if mail is None else batches(found):
+            for item in batch:
+                if isinstance(item, Unreadable):
+                    report.unreadable += 1
+                    report.problems.append(f"{item.source}: {item.reason}")
+            with archive.lock():
+                # Held for a batch at a time, so that nobody at the desk waits for the end of a long ingest.
+                recover(archive, report)
+                archive.mark_unfinished()
+                take_in(archive, [item for item in batch if isinstance(item, Received)], report)
+                if kept is not None:
+                    kept(batch)
+                archive.unfinished.unlink(missing_ok=True)
+            report.received += len(batch)
+            if progress is not None:
+                progress(report.received)
+    finally:
+        archive.reader.forget()
     catch_up(archive)
     report.seconds = round(time.monotonic() - start, 3)
     return report
 
 
-def _batches(items: Iterable[Found]) -> Iterator[list[Found]]:
-    """Group what comes in, so that its syncs to disk can share the work; bounded in number and bytes."""
-    batch: list[Found] = []
-    size = 0
-    for item in items:
-        batch.append(item)
-        size += len(item.data) if isinstance(item, Received) else 0
-        if len(batch) >= BATCH_MESSAGES or size >= BATCH_BYTES:
-            yield batch
-            batch, size = [], 0
-    if batch:
-        yield batch
-
-
 def take_in(archive: Archive, items: Sequence[Received], report: IngestReport) -> None:
     """Keep messages, then read and file each in a transaction of its own; those known already are passed over.
 
-    All originals of the batch are durable before the first is read; the transactions become durable together, at the
+    All originals of the batch are durable before the first is filed; the transactions become durable together, at the
     end. A power cut in between leaves originals without a record, which :func:`recover` files.
     """
     kept = archive.originals.keep_many([item.data for item in items])
+    known = archive.store.known_among({sha256 for sha256, _ in kept})
     new: dict[str, Received] = {}
     for item, (sha256, _) in zip(items, kept, strict=True):
-        if sha256 in new or archive.store.known(sha256) is not None:
+        if sha256 in new or sha256 in known:
             report.already_kept += 1
         else:
             new[sha256] = item

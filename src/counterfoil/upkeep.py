@@ -8,9 +8,10 @@ from dataclasses import dataclass, field, replace
 from datetime import date
 
 from counterfoil.archive import Archive
+from counterfoil.batches import BATCH_MESSAGES
 from counterfoil.errors import ArchiveDamaged
 from counterfoil.model import CustomerList, Kind, Message, Reading, Standing
-from counterfoil.pipeline import BATCH_MESSAGES, catch_up
+from counterfoil.pipeline import catch_up
 from counterfoil.records.importing import ImportReport
 from counterfoil.records.importing import import_customers as _import_customers
 from counterfoil.records.rereading import MessageChange, Target, is_unchanged, renew_messages, targets

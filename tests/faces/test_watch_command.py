@@ -139,8 +139,12 @@ def test_a_watch_ends_in_order(desk: Desk, server: Server, password: Path, tmp_p
     assert desk("verify").code == 0
 
 
-def test_watch_takes_addresses_only(desk: Desk) -> None:
-    """`watch` on a folder of files says which command takes that."""
-    outcome = desk("watch", str(SAMPLES))
-    assert outcome.code == 2
-    assert "counterfoil ingest" in outcome.err
+def test_watch_wants_a_folder_or_a_server(desk: Desk) -> None:
+    """`watch` on a file or on nothing says which command takes that; a folder has no password."""
+    for name, words, code, said in (
+        (SAMPLES / "old.mbox", (), 8, "counterfoil ingest"),
+        (SAMPLES / "none", (), 8, "no folder"),
+        (SAMPLES, ("--keyring",), 2, "Only mail servers"),
+    ):
+        outcome = desk("watch", str(name), *words)
+        assert (outcome.code, said in outcome.err) == (code, True), outcome

@@ -13,6 +13,7 @@ from counterfoil.model import CODE_KINDS, SOLD_SINCE, Check, Kind, Mailbox, Read
 from counterfoil.patterns import Patterns
 from counterfoil.patterns.makers import parse_maker
 from counterfoil.patterns.shapes import make_shape
+from counterfoil.settings import Settings
 
 INNER = Mailbox("Velotta", "service@mail.velotta.example")
 
@@ -105,7 +106,7 @@ def test_separators_and_case_do_not_matter(tmp_path: Path, spelling: str) -> Non
     """A code in a maker's shape is found with any separators, or none, in any case."""
     chosen = read(tmp_path, f"Hello, the product key was {spelling}, I think.").chosen[Kind.PRODUCT_KEY]
     assert (chosen.normal, chosen.check) == ("VK220441711", Check.PASSED)
-    assert chosen.odds >= 7
+    assert chosen.odds >= Settings().filing_odds
 
 
 def test_a_failed_check_digit_outweighs_everything(tmp_path: Path) -> None:
@@ -135,7 +136,7 @@ def test_a_shape_without_check_digit_in_prose_is_not_certain(tmp_path: Path) -> 
 def test_a_code_without_a_label_is_found_by_shape_and_check_digit(tmp_path: Path) -> None:
     """Shape and check digit suffice without a label, also when nothing names the maker."""
     reading = read(tmp_path, f"Here you are: {KEY} and {CODE}.", inner=Mailbox("", "somebody@post.example"))
-    assert reading.chosen[Kind.PRODUCT_KEY].odds >= 7
+    assert reading.chosen[Kind.PRODUCT_KEY].odds >= Settings().filing_odds
     assert reading.chosen[Kind.ACTIVATION_CODE].normal == "9F3K77ABM2X5"
 
 

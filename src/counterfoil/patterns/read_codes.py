@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from bisect import bisect_left
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 from counterfoil.model import CODE_KINDS, SECRET_KINDS, Check, Kind
@@ -196,7 +196,7 @@ def _next_word(view: View, target: Target) -> Span | None:
 
 
 def _shaped(value: str, pieces: list[Span], shape: Shape, base: float, *why: str) -> _Code:
-    prose = base <= odds.CODE_IN_PROSE
+    prose = odds.is_prose(base)
     total = base + (odds.SHAPE_FITS_IN_PROSE if prose else odds.SHAPE_FITS)
     reasons = [*why, f"{shape.maker}'s shape {shape.text}"]
     result = shape.check(normal_code(value))
@@ -226,7 +226,7 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
         why.append("words of another label right behind it")
     if beside:
         ahead = leftover(view.text, target.start, run.start, [])
-        if base <= odds.CODE_IN_PROSE:
+        if odds.is_prose(base):
             base = odds.CODE_FAR_IN_PROSE if ahead else base
         else:
             why.append("words beside it")
@@ -313,9 +313,7 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found], denied: froze
     normals = {code.normal for code in taken}
     here = [code for code in taken if code.document is view.document]
     others = [
-        (label.rest_start, label.rest_end if label.clean or label.marked else label.rest_start + 1)
-        for label in view.labels
-        if label.has(Role.OTHER_LABEL)
+        span for label in view.labels[:MAX_LABELS] if label.has(Role.OTHER_LABEL) for span in _others(view, label)
     ]
     spans: dict[Span, list[Shape]] = {}
     for shape in known.shapes:
@@ -329,7 +327,8 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found], denied: froze
         value = view.text[start:end]
         normal = normal_code(value)
         if (
-            normal in normals
+            normal.isalpha()  # a long name, one in thirty of which has a right check digit
+            or normal in normals
             or any(code.overlaps(start, end) for code in here)
             or any(s <= start < e for s, e in others)
         ):
@@ -346,6 +345,16 @@ def shaped_codes(view: View, known: Known, taken: Sequence[Found], denied: froze
         new.maker = shape.maker
         found.append(new)
     return found
+
+
+def _others(view: View, label: Label) -> Iterator[Span]:
+    """Yield the places in which the value of a label of no concern stands: an order number, a customer's number."""
+    yield label.rest_start, label.rest_end if label.clean or label.marked else label.rest_start + 1
+    if label.alone and label.clean and view.is_last(label):
+        for spot, _ in view.nearby(label):
+            if spot is not None and not view.is_label(spot):
+                yield view.cell(spot).start, view.cell(spot).end
+                return
 
 
 def _doubted(view: View, start: int, end: int) -> bool:
@@ -376,7 +385,8 @@ def _unlabelled(shapes: Sequence[Shape], value: str, known: Known) -> tuple[Shap
     shape = (passing or list(shapes))[0]
     why = [f"{shape.maker}'s shape {shape.text}, without a label"]
     if passing:
-        return shape, odds.CODE_BY_SHAPE_CHECKED, Check.PASSED, [*why, f"check digit right ({shape.check_name})"]
+        worth = odds.CODE_BY_DIGITS_CHECKED if normal.isdigit() else odds.CODE_BY_SHAPE_CHECKED
+        return shape, worth, Check.PASSED, [*why, f"check digit right ({shape.check_name})"]
     if not known.recognised or (shape.literal < 2 and (shape.length < 10 or _perhaps_words(value))):
         return None
     if shape.check_name != "none":

@@ -146,6 +146,11 @@ def _read(
         return _name(view, start, text, base)
     if kind in _BY_FORM:
         return _by_form(view, kind, start, text, base, context.region)
+    inside = [label for label in view.labels[:1_000] if start < label.start < end]
+    if inside:
+        # The name may end where the label of another value begins, or hold its word.
+        base = min(base, odds.DOUBTFUL)
+        text = text[: min((label.start for label in inside if label.marked), default=end) - start]
     return _thing(view, kind, start, text, base, context.makers)
 
 

@@ -40,7 +40,7 @@ from counterfoil.patterns.read_values import Context, labelled_values, named_val
 from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts, subject_facts
 from counterfoil.patterns.redact import redact
 from counterfoil.patterns.shapes import Shape
-from counterfoil.patterns.together import keep_together
+from counterfoil.patterns.together import doubt_lone, keep_together
 from counterfoil.patterns.vocabulary import Vocabulary, load_vocabularies, make_wordbook
 from counterfoil.patterns.weigh import weigh
 from counterfoil.patterns.words import Role
@@ -105,6 +105,8 @@ class Patterns:
         codes, masks = self._codes(views, known)
         if known.recognised:
             offer_corrections(codes, known.shapes)
+        else:
+            doubt_lone(codes)
         too_many = len(codes) > settings.limits.facts
         codes = codes[: settings.limits.facts]
         layer = confirmation_layer(message, views, codes, senders.keys())
@@ -194,7 +196,7 @@ class Patterns:
         documents with codes count.
         """
         names = frozenset(view.document.name for view in views if view.document.layer == layer)
-        with_codes = frozenset(code.document.name for code in codes if code.odds >= odds.CODE_FAR_IN_PROSE)
+        with_codes = frozenset(code.document.name for code in codes if code.odds >= odds.MENTIONED_FROM)
         return names if layer > 0 or layer in senders or not names & with_codes else names & with_codes
 
     def _values(self, views: Sequence[View], context: Context, sources: frozenset[str]) -> list[Found]:

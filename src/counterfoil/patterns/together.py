@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Collection, Iterable, Sequence
 from itertools import combinations
 
-from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, DATE_KINDS, Document, Kind, Layer
+from counterfoil.model import CODE_KINDS, CUSTOMER_KINDS, DATE_KINDS, Check, Document, Kind, Layer
 from counterfoil.patterns import odds
 from counterfoil.patterns.found import Found
 from counterfoil.patterns.names import fold_name
@@ -39,11 +39,33 @@ def keep_together(
     for code in codes:
         if _zone(code) in others and code.kind not in told:
             _lower(code, odds.DOUBTFUL)
+        elif _zone(code) in own and " in quote " in _zone(code) and _unlike(codes, own, others):
+            # The likelier group is what somebody answers to: the code asked for may be the one that was not read.
+            _lower(code, odds.DOUBTFUL)
     for value in values:
         if _zone(value) in others:
             _lower(value, odds.DOUBTFUL if value.kind in CUSTOMER_KINDS | DATE_KINDS else 0.0)
         elif value.kind in DATE_KINDS and value.document.layer not in {0, *inside}:
             _lower(value, odds.DOUBTFUL)
+
+
+def doubt_lone(codes: Iterable[Found]) -> None:
+    """Lower the only code of a maker that no label names, in a message that names no maker: it may be another's.
+
+    One code in thirty of another maker has a right check digit in this one's shape; two at once hardly.
+
+    Args:
+        codes: the codes found in all documents of a message whose maker was not recognised; their odds are changed.
+    """
+    by_maker: dict[str, dict[str, list[Found]]] = {}
+    for code in codes:
+        if code.maker is not None and code.check is Check.PASSED:
+            by_maker.setdefault(code.maker, {}).setdefault(code.normal, []).append(code)
+    for different in by_maker.values():
+        for code in next(iter(different.values())) if len(different) == 1 else ():
+            if "CODE_BY_SHAPE_CHECKED" in odds.signs_of(code.odds) and not code.pattern.startswith("label"):
+                code.odds = min(code.odds, odds.CODE_BY_SHAPE_ALONE)
+                code.evidence.append("the only code of this maker, and nothing names the maker")
 
 
 def _zone(value: Found) -> str:
@@ -52,6 +74,13 @@ def _zone(value: Found) -> str:
     line = next((line for line in value.document.lines if line.end >= start), None)
     name = value.document.name.removesuffix(":html")
     return f"{name} in quote {line.quoted}" if line is not None and line.quoted else name
+
+
+def _unlike(codes: Iterable[Found], own: Collection[str], others: Collection[str]) -> bool:
+    """Tell whether text that is not quoted gives other codes for two kinds that a group gives as well."""
+    plain = {c.kind: c.normal for c in codes if _zone(c) in others and " in quote " not in _zone(c) and _counts(c)}
+    inside = {c.kind: c.normal for c in codes if _zone(c) in own and _counts(c)}
+    return sum(inside[kind] != normal for kind, normal in plain.items() if kind in inside) >= 2
 
 
 def _counts(code: Found) -> bool:

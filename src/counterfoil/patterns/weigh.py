@@ -44,10 +44,10 @@ def weigh(facts: Iterable[Fact]) -> tuple[tuple[Fact, ...], dict[Kind, Fact], di
     for kind, values in by_kind.items():
         strong = [key for key, same in values.items() if _best(same).odds >= odds.CONFLICT_FROM]
         if len(strong) > 1:
-            for key in strong:
-                values[key] = [
-                    with_odds(f, f.odds + odds.CONFLICT, "another value stands beside it") for f in values[key]
-                ]
+            best = {key: _best(same).odds for key, same in values.items()}
+            for key, same in values.items():
+                against = odds.against([worth for other, worth in best.items() if other != key])
+                values[key] = [with_odds(f, f.odds + against, "another value stands beside it") for f in same]
             conflicts[kind] = tuple(sorted((_best(values[key]) for key in strong), key=lambda f: -f.odds))
         chosen[kind] = max((_best(same) for same in values.values()), key=lambda f: f.odds)
         every.extend(fact for same in values.values() for fact in same)
@@ -97,7 +97,9 @@ def _across_kinds(by_kind: Mapping[Kind, dict[str, list[Fact]]]) -> None:
         if len(kinds) < 2 or set(kinds) <= _IDENTITY:
             continue
         checked = [kind for kind in kinds if _best(by_kind[kind][key]).check == "passed"]
+        best = {kind: _best(by_kind[kind][key]).odds for kind in kinds}
         for kind in kinds:
             if checked != [kind]:
+                against = odds.against([worth for other, worth in best.items() if other is not kind])
                 facts = by_kind[kind][key]
-                by_kind[kind][key] = [with_odds(f, f.odds + odds.CONFLICT, "named as another kind, too") for f in facts]
+                by_kind[kind][key] = [with_odds(f, f.odds + against, "named as another kind, too") for f in facts]

@@ -35,6 +35,7 @@ from counterfoil.settings import Settings
 
 _message = schema.message
 _KNOWN = sa.select(_message.c.id).where(_message.c.sha256 == sa.bindparam("wanted"))
+_KNOWN_AMONG = sa.select(_message.c.sha256).where(_message.c.sha256.in_(sa.bindparam("wanted", expanding=True)))
 _ENTRIES = (
     sa.select(_message)
     .where(_message.c.revision > sa.bindparam("after"))
@@ -166,6 +167,11 @@ class Store(Finding):
         """Return the id of the message with this hash, None where there is none."""
         with self.reading() as conn:
             return refs.ref(refs.MESSAGE, conn.scalar(_KNOWN, {"wanted": sha256}))
+
+    def known_among(self, hashes: Collection[str]) -> set[str]:
+        """Return those of some hashes that are a message's."""
+        with self.reading() as conn:
+            return set(conn.scalars(_KNOWN_AMONG, {"wanted": list(hashes)}))
 
     def hashes(self) -> set[str]:
         """Return the hashes of all messages."""

@@ -7,7 +7,7 @@ import os
 import threading
 import time
 import weakref
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterator
 from concurrent.futures import Future, ThreadPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
@@ -194,15 +194,9 @@ class Pool:
             self._idle.put(worker)
         self._threads = ThreadPoolExecutor(self.size, thread_name_prefix="reading")
 
-    def map(self, do: Callable[[Worker, T], R], items: Sequence[T]) -> Iterator[R]:
-        """Do something with each item, on all processes at once; yields the results in the order of the items."""
-        waiting: list[Future[R]] = [self._threads.submit(self._with_worker, do, item) for item in items]
-        try:
-            for future in waiting:
-                yield future.result()
-        finally:
-            for future in waiting:
-                future.cancel()
+    def submit(self, do: Callable[[Worker, T], R], item: T) -> Future[R]:
+        """Do something with an item in the first process that is free; items are begun in the order they came."""
+        return self._threads.submit(self._with_worker, do, item)
 
     def _with_worker(self, do: Callable[[Worker, T], R], item: T) -> R:
         worker = self._idle.get()

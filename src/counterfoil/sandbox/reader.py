@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Future
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -59,6 +60,27 @@ class Reader:
     def __init__(self, settings: Settings, folder: Path, patterns: Callable[[], Patterns]) -> None:
         self._settings, self._folder, self._patterns = settings, folder, patterns
         self._pool: Pool | None = None
+        self._ahead: dict[str, Future[Read]] = {}
+
+    def ahead(self, tasks: Sequence[Task]) -> None:
+        """Begin to read messages that will be asked for soon; whoever asks for them waits for the rest only.
+
+        Args:
+            tasks: the messages, none of them to be whole.
+
+        Raises:
+            PatternFaulty: a maker file is wrong.
+        """
+        pool = self._started()
+        for task in tasks:
+            if task.sha256 not in self._ahead:
+                self._ahead[task.sha256] = pool.submit(self._read_apart, task)
+
+    def forget(self) -> None:
+        """Give up what was begun ahead and not asked for."""
+        for future in self._ahead.values():
+            future.cancel()
+        self._ahead.clear()
 
     def read(self, tasks: Sequence[Task], *, apart: bool = False) -> Iterator[Read]:
         """Read messages; yields each message and its reading, in order. Reading never fails: what is unread says so.
@@ -80,7 +102,17 @@ class Reader:
                 done += 1
                 yield light
         if done < len(tasks):
-            yield from self._started().map(self._read_apart, tasks[done:])
+            pool = self._started()
+            waiting = [self._begun(task) or pool.submit(self._read_apart, task) for task in tasks[done:]]
+            try:
+                for future in waiting:
+                    yield future.result()
+            finally:
+                for future in waiting:
+                    future.cancel()
+
+    def _begun(self, task: Task) -> Future[Read] | None:
+        return None if task.whole else self._ahead.pop(task.sha256, None)
 
     def draw(self, data: bytes, drawing: Drawing) -> PagePicture | None:
         """Draw a page of a PDF, in a process of its own.
@@ -95,7 +127,7 @@ class Reader:
         Raises:
             ReadingImpossible: no reading process can be started.
         """
-        return next(self._started().map(lambda worker, asked: _drawn(worker, data, asked), [drawing]))
+        return self._started().submit(lambda worker, asked: _drawn(worker, data, asked), drawing).result()
 
     def _started(self) -> Pool:
         if self._pool is None:
@@ -106,6 +138,7 @@ class Reader:
 
     def close(self) -> None:
         """End the reading processes."""
+        self.forget()
         if self._pool is not None:
             self._pool.close()
             self._pool = None

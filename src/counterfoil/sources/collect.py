@@ -92,14 +92,25 @@ def _folder(folder: Path, limits: Limits) -> Iterator[Found]:
             continue
         if entry.is_dir() and not maildir.is_maildir(entry):
             yield from _folder(entry, limits)
-        elif not entry.is_dir() and not entry.is_file():
-            continue
-        elif kind := _kind(entry, in_folder=True):
-            yield from kind.read(entry, limits)
-            if entry.is_dir():
-                yield from _beside(entry, limits)
-        elif entry.suffix.lower() in _OTHER_MAIL:
-            yield _named(entry, limits)
+        else:
+            yield from read_entry(entry, limits)
+
+
+def read_entry(entry: Path, limits: Limits) -> Iterator[Found]:
+    """Read a file or Maildir met in a folder; a file that is no mail gives nothing.
+
+    Args:
+        entry: the file or Maildir.
+        limits: sizes and numbers that bound the reading.
+    """
+    if not entry.is_dir() and not entry.is_file():
+        return
+    if kind := _kind(entry, in_folder=True):
+        yield from kind.read(entry, limits)
+        if entry.is_dir():
+            yield from _beside(entry, limits)
+    elif entry.suffix.lower() in _OTHER_MAIL:
+        yield _named(entry, limits)
 
 
 def _beside(folder: Path, limits: Limits) -> Iterator[Found]:

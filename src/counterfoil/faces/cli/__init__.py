@@ -23,7 +23,7 @@ COMMANDS = {
         "ingest",
         "Take in mail: files, folders, mbox, zip, mail server, pipe.",
     ),
-    "watch": ("watch", "watch", "Take in mail from a mail server as it comes, until stopped."),
+    "watch": ("watch", "watch", "Take in mail as it comes, from a folder or mail server."),
     "triage": ("triage", "triage", "Settle what needs a person: open messages and their questions."),
     "record": ("bench", "record", "Enter a machine at the bench: firmware, dates, codes."),
     "customers": ("customers", "customers", "Take the shop's own customer list in, or write it out."),

@@ -20,8 +20,8 @@ from counterfoil.pipeline import IngestReport
 from counterfoil.sources.imap_address import is_address, read_address
 
 
-@click.command(short_help="Take in mail from a mail server as it comes, until stopped.")
-@click.argument("address", metavar="IMAPS://USER@HOST/FOLDER")
+@click.command(short_help="Take in mail as it comes, from a folder or mail server.")
+@click.argument("source", metavar="FOLDER|IMAPS://USER@HOST/FOLDER")
 @click.option(
     "--every",
     type=click.FloatRange(min=1),
@@ -33,23 +33,22 @@ from counterfoil.sources.imap_address import is_address, read_address
 @password_options
 @json_option
 @archive_option
-def watch(
-    archive: Archive, address: str, every: float, password_file: Path | None, keyring: bool, as_json: bool
-) -> int:
-    """Take in what comes to a folder on a mail server, as `counterfoil ingest` does, until stopped.
+def watch(archive: Archive, source: str, every: float, password_file: Path | None, keyring: bool, as_json: bool) -> int:
+    """Take in what comes to a folder, a Maildir or a folder on a mail server, as `ingest` does, until stopped.
 
-    Ctrl-C or SIGTERM ends it: what was taken in is kept, and the next run goes on from there. A line that drops is
-    opened again, after waits that grow from two seconds to five minutes. Nothing on the server is changed, unless
-    imap_done_folder in counterfoil.toml names a folder that mail is moved to once it is kept.
+    Ctrl-C or SIGTERM ends it: what was taken in is kept, and the next run goes on from there.
+
+    A folder on this machine is looked into, with the folders inside. A file is read once it has not changed for two
+    seconds (watch_quiet_seconds), so that none is taken while it is being written; a program that pauses for longer
+    should write under a name that begins with a dot and rename the file when it is whole. The folder is left as it is.
+
+    On a mail server, a line that drops is opened again, after waits that grow from two seconds to five minutes. Nothing
+    is changed there, unless imap_done_folder in counterfoil.toml names a folder that mail is moved to once it is kept.
+
+    Example: counterfoil watch scans/
 
     Example: counterfoil watch imaps://desk@mail.shop.example/INBOX --password-file desk.pw
     """
-    from counterfoil import mailbox
-
-    if not is_address(address):
-        raise UsageProblem(f"{clean(address)} is no address of a mail server.", "Files and folders: counterfoil ingest")
-    where = read_address(address)
-    password = password_of(where, password_file, keyring=keyring)
 
     def warn(sentence: str) -> None:
         click.echo(f"counterfoil: {clean(sentence)}", err=True)
@@ -62,8 +61,20 @@ def watch(
         for problem in report.problems:
             warn(problem)
 
-    with _until_told() as stop:
-        mailbox.watch(archive, where, password, stop=stop, tell=tell, warn=warn, every_seconds=every)
+    if is_address(source):
+        from counterfoil import mailbox
+
+        where = read_address(source)
+        password = password_of(where, password_file, keyring=keyring)
+        with _until_told() as stop:
+            mailbox.watch(archive, where, password, stop=stop, tell=tell, warn=warn, every_seconds=every)
+    else:
+        from counterfoil.watching import watch_folder
+
+        if password_file is not None or keyring:
+            raise UsageProblem("Only mail servers ask for a password.", "Leave --password-file and --keyring out.")
+        with _until_told() as stop:
+            watch_folder(archive, Path(source), stop=stop, tell=tell, warn=warn, every_seconds=every)
     click.echo("Stopped. What was taken in is kept.", err=True)
     return 0
 
