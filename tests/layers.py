@@ -69,6 +69,7 @@ ONE_HOME = {
     "pypdfium2_raw": "documents",
     "pdfplumber": "documents",
     "pdfminer": "documents",
+    "pikepdf": "documents",
     "selectolax": "documents",
     "stdnum": "patterns",
     "phonenumbers": "patterns",

@@ -16,6 +16,7 @@ import os
 import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import replace
 from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -63,6 +64,9 @@ region = {region}
 # imap_tls = "starttls"            # for imap:// addresses; "none" only for a server on this machine
 # imap_ca_file = "own-ca.pem"      # further authorities that vouch for servers
 # imap_done_folder = "Counterfoil" # mail that is durably kept is moved there
+
+# Passwords that makers lock their PDFs with, one a line, in a file that nobody else may read.
+# pdf_password_file = "pdf.pw"
 """
 
 _COVERAGE_TEMPLATE = """\
@@ -106,7 +110,11 @@ class Archive:
         self.folder = folder
         if not (folder / SETTINGS_FILE).is_file() or not (folder / RECORDS_FILE).is_file():
             raise ArchiveMissing(f"There is no archive in {folder}.")
-        self.settings: Settings = settings_module.load(folder / SETTINGS_FILE)
+        settings = settings_module.load(folder / SETTINGS_FILE)
+        if settings.pdf_password_file:
+            # Reading processes open it themselves, wherever they run: its lines pass through no pipe.
+            settings = replace(settings, pdf_password_file=str((folder / settings.pdf_password_file).resolve()))
+        self.settings: Settings = settings
 
     @classmethod
     def create(
@@ -174,9 +182,17 @@ class Archive:
 
     @cached_property
     def reader(self) -> Reader:
-        """Reads messages, in processes of their own where that is called for."""
+        """Reads messages, in processes of their own where that is called for.
+
+        Raises:
+            SettingsFaulty: the file with passwords of PDFs cannot be used.
+        """
+        from counterfoil.password_file import read_passwords
         from counterfoil.sandbox import Reader
 
+        if self.settings.pdf_password_file:
+            # Said here, before anything is read: a reading process could only go without.
+            read_passwords(Path(self.settings.pdf_password_file), "pdf_password_file")
         return Reader(self.settings, self.folder / "patterns", lambda: self.patterns)
 
     def read_with_boxes(self, data: bytes) -> Message:

@@ -91,6 +91,8 @@ class Settings:
     watch_quiet_seconds: float = 2.0
     """A file in a watched folder is read once it has stayed as it is for this long: programs write without such
     pauses."""
+    pdf_password_file: str = ""
+    """A file with passwords that locked PDFs are tried with, one a line, readable by nobody else; empty: none."""
     readers: int = 0
     """Reading processes at work at once; 0: as many as the machine has cores."""
     index_batch: int = 2_000

@@ -186,7 +186,7 @@ def test_junk_before_the_header() -> None:
 def test_second_reader_takes_over(monkeypatch: pytest.MonkeyPatch) -> None:
     """What pdfium cannot open the second reader reads, with boxes, and says that the file is damaged."""
 
-    def refuse(*_: object) -> None:
+    def refuse(*_: object, **__: object) -> None:
         raise pypdfium2.PdfiumError("refused")
 
     monkeypatch.setattr(pypdfium2, "PdfDocument", refuse)

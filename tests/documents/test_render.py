@@ -64,10 +64,9 @@ def share_of_ink(image: Image.Image) -> float:
     return sum(image.histogram()[:128]) / (image.width * image.height)
 
 
-def draw(data: bytes, frames: list[Box], hidden: list[Box], **more: bool) -> PagePicture:
+def draw(data: bytes, frames: list[Box], hidden: list[Box], *, hide_pictures: bool = False) -> PagePicture:
     """Draw the first page of the first PDF."""
-    options = {"hide_pictures": False} | more
-    picture = page_picture(data, read(data), 1, frames, hidden, LIMITS, **options)
+    picture = page_picture(data, read(data), 1, frames, hidden, LIMITS, hide_pictures=hide_pictures)
     assert picture is not None
     return picture
 

@@ -19,7 +19,7 @@ from counterfoil.documents.html import html_charset, html_rows
 from counterfoil.documents.leftovers import Unread, adds, empty, left_out
 from counterfoil.documents.opening import ALL_FILES, FilesInside, Opening
 from counterfoil.documents.parts import File
-from counterfoil.documents.pdf import pdf_document
+from counterfoil.documents.pdf import document_of, read_pdf
 from counterfoil.documents.picture import is_decoration, recognise
 from counterfoil.documents.text import Row, decode, document, plain_rows
 from counterfoil.model import Document, Layer, Message, Problem
@@ -307,7 +307,10 @@ class _Reader:
         if file.is_pdf:
             name = self._unique(f"pdf:{label}")
             if self._opens():
-                self.documents.append(pdf_document(name, layer, file.data, self.limits))
+                read = read_pdf(file.data, self.limits, self.opening.passwords)
+                if read.mended:
+                    self.defects.append(f"The PDF {label} was damaged; it was mended and then read.")
+                self.documents.append(document_of(read, name, layer, file.data))
             else:
                 self.documents.append(left_out(name, layer, file, "application/pdf", self.opening.left_out))
         elif (picture := recognise(file.data)) is not None or file.media_type.startswith("image/"):

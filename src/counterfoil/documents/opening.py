@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 
 class FilesInside(Exception):
@@ -15,12 +15,14 @@ class Opening:
 
     ``files``: their numbers, None for all. ``left_out``: why the others are not, a sentence. ``stop``: raise
     :class:`FilesInside` at the first one instead. ``strict``: let a lack of memory through to the caller.
+    ``passwords``: tried on locked PDFs, in this order.
     """
 
     files: frozenset[int] | None = None
     left_out: str = ""
     stop: bool = False
     strict: bool = False
+    passwords: tuple[str, ...] = field(default=(), repr=False)
 
 
 #: Every file is opened.

@@ -1,7 +1,8 @@
 """PDF to text in visual lines, every character with its box.
 
-pdfium reads; values of form fields are drawn into the page first. What pdfium cannot open, pdfplumber tries. A PDF that
-opens and yields no character is told apart: a scan, nothing at all, or damage.
+pdfium reads; values of form fields are drawn into the page first. What pdfium cannot open, or opens with pages that
+say nothing, is mended and read again; then pdfplumber tries. A PDF that opens and yields no character is told apart: a
+scan, nothing at all, or damage.
 """
 
 from __future__ import annotations
@@ -9,8 +10,8 @@ from __future__ import annotations
 import contextlib
 import logging
 from array import array
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, field, replace
 from io import BytesIO
 from typing import Any, cast
 
@@ -19,6 +20,7 @@ import pypdfium2.raw as pdfium
 
 from counterfoil.documents.pdf_layout import Builder, Mark, Word
 from counterfoil.documents.pdf_page import page_words
+from counterfoil.documents.pdf_repair import Mended, mend
 from counterfoil.model import Document, Line, Problem
 from counterfoil.settings import Limits
 
@@ -29,11 +31,20 @@ _SCAN_CHARS = 40
 _OBJECTS = 500
 #: A file larger than this, in bytes, is not tried with pdfplumber, which takes a hundred times as long.
 _SLOW_BYTES = 5_000_000
+#: How a person gives a password; it is kept where the other settings are, and nowhere else.
+_HOW = (
+    "Write it on a line of its own into the file that pdf_password_file names in counterfoil.toml, then run:"
+    " counterfoil reread --write"
+)
 
 
 @dataclass(frozen=True, slots=True)
 class PdfText:
-    """What a PDF says: text, lines, boxes of characters (see :class:`counterfoil.model.Document`), pages, problem."""
+    """What a PDF says: text, lines, boxes of characters (see :class:`counterfoil.model.Document`), pages, problem.
+
+    ``silent``: whether a page without any content was met, which a broken file has as well as a blank one. ``mended``:
+    the bytes that were read where the file had to be mended first, else empty. ``password``: what opened it.
+    """
 
     text: str = ""
     lines: tuple[Line, ...] = ()
@@ -41,18 +52,25 @@ class PdfText:
     pages: int = 0
     problem: Problem | None = None
     reason: str = ""
+    silent: bool = False
+    mended: bytes = b""
+    password: str = field(default="", repr=False)
 
 
 def pdf_document(name: str, layer: int, data: bytes, limits: Limits) -> Document:
-    """Read a PDF as a document of a message.
+    """Read a PDF as a document of a message, see :func:`document_of`."""
+    return document_of(read_pdf(data, limits), name, layer, data)
+
+
+def document_of(read: PdfText, name: str, layer: int, data: bytes) -> Document:
+    """Return what a PDF says as a document of a message.
 
     Args:
+        read: what it says.
         name: the document's name.
         layer: the layer it came with.
         data: the file.
-        limits: pages and characters that are read.
     """
-    read = read_pdf(data, limits)
     return Document(
         name,
         layer,
@@ -67,12 +85,13 @@ def pdf_document(name: str, layer: int, data: bytes, limits: Limits) -> Document
     )
 
 
-def read_pdf(data: bytes, limits: Limits) -> PdfText:
+def read_pdf(data: bytes, limits: Limits, passwords: Sequence[str] = ()) -> PdfText:
     """Read a PDF.
 
     Args:
         data: the file; bytes before its header are passed over.
         limits: pages, characters and objects that are read.
+        passwords: tried on a locked file, in this order.
 
     Returns:
         The text. ``problem`` is ENCRYPTED, SCANNED, DAMAGED, EMPTY or TOO_LARGE where some or all of it is
@@ -81,24 +100,71 @@ def read_pdf(data: bytes, limits: Limits) -> PdfText:
     header = data.find(b"%PDF-")
     if header > 0:
         data = data[header:]
-    try:
-        return _read(data, limits)
-    except pypdfium2.PdfiumError as error:
-        code = getattr(error, "err_code", None)
-        if code in (pdfium.FPDF_ERR_PASSWORD, pdfium.FPDF_ERR_SECURITY):
-            return PdfText(problem=Problem.ENCRYPTED, reason="The PDF is locked with a password.")
+    read = _open(data, limits, passwords)
+    if read is not None and (read.problem is Problem.ENCRYPTED or read.password):
+        return read
+    if read is not None and not read.silent and read.problem is not Problem.DAMAGED and not _is_cut(data):
+        return read
+    mended = mend(data, limits)
+    if mended is not None and (better := _mended(read, mended, limits)) is not None:
+        return better
+    if read is not None and read.text:
+        return _with_problem(read, "The PDF is damaged; only what could be found was read.")
     return _read_slowly(data, limits) if len(data) <= _SLOW_BYTES else _damaged()
+
+
+def _open(data: bytes, limits: Limits, passwords: Sequence[str]) -> PdfText | None:
+    """Read with pdfium, with the first password that opens; None where it cannot be opened at all."""
+    for password in ("", *passwords):
+        try:
+            read = _read(data, limits, password)
+            return replace(read, password=password) if password else read
+        except pypdfium2.PdfiumError as error:
+            if getattr(error, "err_code", None) not in (pdfium.FPDF_ERR_PASSWORD, pdfium.FPDF_ERR_SECURITY):
+                return None
+    tried = " that is not among the shop's" if passwords else ""
+    return PdfText(problem=Problem.ENCRYPTED, reason=f"The PDF asks for a password{tried}. {_HOW}")
+
+
+def _is_cut(data: bytes) -> bool:
+    """Say whether the end of the file is gone (ISO 32000-1, 7.5.5); a file for slow lines has two ends (annex F)."""
+    return data.count(b"%%EOF") < (2 if b"/Linearized" in data[:1024] else 1)
+
+
+def _mended(first: PdfText | None, mended: Mended, limits: Limits) -> PdfText | None:
+    """Choose between what was read before mending and after it, and say what is lost; None: mending did not help."""
+    lost = mended.gaps or mended.missing
+    if first is not None and mended.sound and not lost:
+        return first
+    again = _open(mended.data, limits, ())
+    if again is None or again.problem is Problem.ENCRYPTED:
+        return None
+    # What pdfium found by itself is kept where mending brings nothing more.
+    best = first if first is not None and len(first.text) >= len(again.text) else replace(again, mended=mended.data)
+    if lost:
+        where = f"page {', '.join(map(str, mended.gaps[:5]))}" if mended.gaps else f"{mended.missing} of its pages"
+        return _with_problem(best, f"The PDF is damaged: {where} cannot be read in full.")
+    if not best.text and best.problem in (None, Problem.EMPTY):
+        return replace(best, problem=Problem.DAMAGED, reason="The PDF is damaged: no text can be found in it.")
+    return best
+
+
+def _with_problem(read: PdfText, reason: str) -> PdfText:
+    """Say that a PDF is damaged, unless something worse is known."""
+    known = read.problem in (Problem.SCANNED, Problem.TOO_LARGE)
+    return read if known else replace(read, problem=Problem.DAMAGED, reason=reason)
 
 
 def _damaged() -> PdfText:
     return PdfText(problem=Problem.DAMAGED, reason="The PDF is damaged and cannot be opened.")
 
 
-def _read(data: bytes, limits: Limits) -> PdfText:
+def _read(data: bytes, limits: Limits, password: str) -> PdfText:
     builder = Builder()
     problem: tuple[Problem, str] | None = None
     scans = damaged = 0
-    with contextlib.closing(pypdfium2.PdfDocument(data)) as pdf:
+    silent = False
+    with contextlib.closing(pypdfium2.PdfDocument(data, password=password or None)) as pdf:
         pages = len(pdf)
         has_form = pdf.get_formtype() != pdfium.FORMTYPE_NONE
         if has_form:
@@ -113,14 +179,15 @@ def _read(data: bytes, limits: Limits) -> PdfText:
                     problem = Problem.TOO_LARGE, f"Page {number + 1} has too many objects to be read."
                     continue
                 count = _add_page(builder, page, number + 1, left)
-                scans += count < _SCAN_CHARS and _has_picture(page)
+                scans += count < _SCAN_CHARS and (_has_picture(page) or (not count and _has_drawing(page)))
+                silent |= not count and not pdfium.FPDFPage_CountObjects(page)
             if count > left:
                 problem = Problem.TOO_LARGE, f"The PDF has more than the {limits.pdf_chars:,} characters that are read."
                 break
     if problem is None and pages > limits.pdf_pages:
         problem = Problem.TOO_LARGE, f"The PDF has {pages:,} pages; the first {limits.pdf_pages} were read."
     problem = problem or _why_little(builder.length, pages, scans, damaged)
-    return _result(builder, pages, problem)
+    return replace(_result(builder, pages, problem), silent=silent)
 
 
 def _why_little(length: int, pages: int, scans: int, damaged: int) -> tuple[Problem, str] | None:
@@ -194,6 +261,11 @@ def _has_picture(page: object) -> bool:
     return False
 
 
+def _has_drawing(page: object) -> bool:
+    """Say whether a page without characters shows something: letters drawn as lines look like text to a reader."""
+    return bool(pdfium.FPDFPage_CountObjects(page) > 0)
+
+
 def _read_slowly(data: bytes, limits: Limits) -> PdfText:
     """Read with pdfplumber what pdfium cannot open."""
     # Imported here: it takes as long to import as many PDFs take to read, and few need it.
@@ -220,7 +292,7 @@ def _read_slowly(data: bytes, limits: Limits) -> PdfText:
     except Exception:  # noqa: BLE001
         locked = False
     if locked:
-        return PdfText(problem=Problem.ENCRYPTED, reason="The PDF is locked with a password.")
+        return PdfText(problem=Problem.ENCRYPTED, reason=f"The PDF asks for a password. {_HOW}")
     if not builder.length:
         return _damaged()
     return _result(builder, pages, (Problem.DAMAGED, "The PDF is damaged; only what could be found was read."))

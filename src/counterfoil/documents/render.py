@@ -40,6 +40,7 @@ def page_picture(
     limits: Limits,
     *,
     hide_pictures: bool,
+    passwords: Sequence[str] = (),
 ) -> PagePicture | None:
     """Draw a page of a PDF that came with a message.
 
@@ -52,15 +53,16 @@ def page_picture(
         limits: what reading the message may cost.
         hide_pictures: paint over all pictures on the page, which may show what the text hides (a QR code), and leave
             out notes laid over it.
+        passwords: tried on a locked PDF.
 
     Returns:
         The picture; None where the PDF is not found or cannot be drawn.
     """
-    data = _pdf_of(message, document, limits)
-    if data is None:
+    data, password = _pdf_of(message, document, limits, passwords)
+    if not data:
         return None
     try:
-        with contextlib.closing(pypdfium2.PdfDocument(data)) as pdf:
+        with contextlib.closing(pypdfium2.PdfDocument(data, password=password or None)) as pdf:
             if pdf.get_formtype() != pdfium.FORMTYPE_NONE:
                 pdf.init_forms()
             if not 1 <= page <= len(pdf):
@@ -71,15 +73,19 @@ def page_picture(
         return None
 
 
-def _pdf_of(message: bytes, document: Document, limits: Limits) -> bytes | None:
-    """Find the PDF by what is in it: names of attachments may be missing, or the same twice."""
+def _pdf_of(message: bytes, document: Document, limits: Limits, passwords: Sequence[str]) -> tuple[bytes, str]:
+    """Find the PDF by what is in it, and what opens it: names of attachments may be missing, or the same twice."""
     if document.media_type != MEDIA_TYPE or not document.text:
-        return None
+        return b"", ""
     for _, data in attachments(message, limits):
         header = data.find(b"%PDF-")
-        if header >= 0 and len(data) == document.size and read_pdf(data, limits).text == document.text:
-            return data[header:]
-    return None
+        if header < 0 or len(data) != document.size:
+            continue
+        read = read_pdf(data, limits, passwords)
+        if read.text == document.text:
+            # Drawn from what was read: a damaged file opens mended only.
+            return read.mended or data[header:], read.password
+    return b"", ""
 
 
 def _draw(

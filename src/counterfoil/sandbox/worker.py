@@ -11,6 +11,8 @@ import sys
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
+from counterfoil.errors import SettingsFaulty
+from counterfoil.password_file import read_passwords
 from counterfoil.sandbox import bounds
 from counterfoil.sandbox.wire import Json, message_json, read_frame, settings_of, write_frame
 from counterfoil.settings import Settings
@@ -48,6 +50,7 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
     from counterfoil.patterns import Patterns
 
     settings, patterns = Settings(), Patterns.load(None)
+    passwords: tuple[str, ...] = ()
     bound = False
     spare = bytearray(_SPARE_BYTES)
     while (frame := read_frame(incoming, _MOST)) is not None:
@@ -55,6 +58,7 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         if "settings" in task:
             settings = settings_of(task["settings"])
             patterns = Patterns.load(Path(task["patterns"]))
+            passwords = _passwords(settings)
             if not bound:
                 bounds.bind(settings.limits)
                 bound = True
@@ -62,7 +66,10 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
             continue
         bounds.renew(settings.limits)
         try:
-            answer = _draw(task, data, settings) if "draw" in task else _read(task, data, settings, patterns)
+            if "draw" in task:
+                answer = _draw(task, data, settings, passwords)
+            else:
+                answer = _read(task, data, settings, patterns, passwords)
         except MemoryError:
             del spare
             write_frame(outgoing, {"failed": "memory"})
@@ -73,24 +80,34 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         write_frame(outgoing, answer)
 
 
-def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns) -> Json:
+def _passwords(settings: Settings) -> tuple[str, ...]:
+    """Return the shop's passwords for PDFs; none where the file went away since the run looked at it."""
+    if not settings.pdf_password_file:
+        return ()
+    try:
+        return read_passwords(Path(settings.pdf_password_file), "pdf_password_file")
+    except SettingsFaulty:
+        return ()
+
+
+def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns, passwords: tuple[str, ...]) -> Json:
     from counterfoil.documents.message import read_message
     from counterfoil.documents.opening import Opening
 
     chosen = None if task["open"] is None else frozenset(task["open"])
-    opening = Opening(chosen, task["left_out"], strict=True)
+    opening = Opening(chosen, task["left_out"], strict=True, passwords=passwords)
     message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
     return message_json(message, patterns.read(message, settings), whole=task["whole"], boxes=task["boxes"])
 
 
-def _draw(task: Json, data: bytes, settings: Settings) -> Json:
+def _draw(task: Json, data: bytes, settings: Settings, passwords: tuple[str, ...]) -> Json:
     from counterfoil.documents.message import read_message
     from counterfoil.documents.opening import Opening
     from counterfoil.documents.render import page_picture
     from counterfoil.sandbox.drawing import drawing_of, picture_json
 
     asked = drawing_of(task["draw"])
-    message = read_message(data, settings.limits, opening=Opening(strict=True))
+    message = read_message(data, settings.limits, opening=Opening(strict=True, passwords=passwords))
     document = next((document for document in message.documents if document.name == asked.document), None)
     if document is None:
         return {"picture": None}
@@ -102,6 +119,7 @@ def _draw(task: Json, data: bytes, settings: Settings) -> Json:
         asked.hidden,
         settings.limits,
         hide_pictures=asked.hide_pictures,
+        passwords=passwords,
     )
     return {"picture": None if picture is None else picture_json(picture)}
 
