@@ -240,7 +240,7 @@ def spring() -> list[Sample]:
                     ),
                 ),
             ),
-            Say(("document_unreadable",)),
+            Say(("code_read_by_eye", "fact_missing", "fact_uncertain")),
         ),
         forwarded(
             "bastien-trois-pages",

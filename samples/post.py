@@ -266,7 +266,7 @@ def typed(
     body = mime.text_part(mail.note + "\n", "plain", mail.charset, mail.how)
     entity = mime.multipart("mixed", [body, *mail.files], f"=_{slug}") if mail.files else body
     data = mime.message(_fields(slug, by, SHOP_BOX, at(when), subject, mail), entity, mail.crlf)
-    if "document_unreadable" not in say.questions:
-        # Where the confirmation itself cannot be read, who sent it tells nothing of whom it names.
+    if not {"document_unreadable", "code_read_by_eye"} & set(say.questions):
+        # Where the confirmation itself cannot be read, or only by eye, who sent it tells nothing of whom it names.
         facts = {"customer_name": by[0], "email_address": by[1]} | facts
     return Sample(slug, at(when), data, expected(say, who, machine, facts))

@@ -44,6 +44,15 @@ class Limits:
     reader_answer_bytes: int = 50_000_000
     message_seconds: int = 60
     """Wall clock for all tries at one message with files that end their reader."""
+    picture_pixels: int = 40_000_000
+    """Pixels of a picture, told before it is decoded."""
+    pictures: int = 20
+    """Pictures and scanned pages of one message that are read."""
+    picture_memory_bytes: int = 3_000_000_000
+    """Address space of a reading process while it reads a picture; the models alone take half a gigabyte."""
+    picture_seconds: int = 20
+    """Wall clock for one picture, on top of the time for the message; one with much text takes five on a busy core."""
+    picture_cpu_seconds: int = 15
     facts: int = 500
     """More values than this in one message is a list, not a confirmation."""
 

@@ -28,6 +28,7 @@ CODES = (
     "document_unreadable",
     "fact_missing",
     "code_conflict",
+    "code_read_by_eye",
     "date_ambiguous",
     "date_contradiction",
     "check_failed",

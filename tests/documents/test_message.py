@@ -187,7 +187,7 @@ def test_cells_of_plain_text() -> None:
 
 
 def test_pictures() -> None:
-    """A picture shown in the text is inline when small; attached ones, and photos, are not; none is read yet."""
+    """A picture shown in the text is inline when small; attached ones, and photos, are not; broken ones say so."""
     html = part('<p>Hi</p><img src="cid:logo"><img src="cid:photo">', "text/html")
     logo = part(PNG, "image/png; name=logo.png", "Content-ID: <logo>\n")
     big = PNG[:16] + (1200).to_bytes(4, "big") + (900).to_bytes(4, "big") + PNG[24:]
@@ -199,7 +199,7 @@ def test_pictures() -> None:
         ("picture:photo.png", False),
         ("picture:card.png", False),
     ]
-    assert {d.problem for d in message.documents[1:]} == {Problem.PICTURE}
+    assert {d.problem for d in message.documents[1:]} == {Problem.PICTURE, Problem.DAMAGED}
 
 
 def test_other_files_are_questions() -> None:

@@ -189,9 +189,9 @@ def test_drafts_in_the_senders_language(desk: Desk, tmp_path: Path, source: str,
 
 def test_the_archives_own_texts(desk: Desk) -> None:
     """A text in the archive's folder replies/ is used, a faulty one is named."""
-    ref = open_with(desk, "fact_missing")
+    ref = open_with(desk, "fact_missing")  # the oldest, in German
     (desk.folder / "replies").mkdir(exist_ok=True)
-    own = desk.folder / "replies" / "en.toml"
+    own = desk.folder / "replies" / "de.toml"
     own.write_text('closing = "Ring 020 7946 0000."\n', encoding="utf-8")
     assert "Ring 020 7946 0000." in desk("triage", "reply", ref).out
     own.write_text('closing = "{x}"\n', encoding="utf-8")

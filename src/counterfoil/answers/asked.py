@@ -19,6 +19,7 @@ ASKED = {
     "document_unreadable": "What does the document say? Look at it and enter its values, or ask for a readable one.",
     "attachment_missing": "Where is the attachment? Ask the customer for it, or enter the values.",
     "code_conflict": "Which one is right?",
+    "code_read_by_eye": "Does the picture really say so? Look at it.",
     "date_ambiguous": "Which day is meant?",
     "date_contradiction": "Which day is right?",
     "check_failed": "What does the original really say?",

@@ -6,7 +6,7 @@ copied only where the sheet itself is revealed, and never one that belongs to an
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -16,6 +16,7 @@ from counterfoil.answers.handout_files import free_name, is_program, is_shown, w
 from counterfoil.answers.handout_files import safe_name as safe_name
 from counterfoil.answers.restore import RestoreSheet
 from counterfoil.errors import UsageProblem
+from counterfoil.model import CODE_KINDS, Fact, MessageRecord
 
 if TYPE_CHECKING:
     from counterfoil.records.store import Store
@@ -25,6 +26,9 @@ ReadOriginal = Callable[[str], bytes]
 #: Gives the attachments of a message, decoded, each with its name (may be empty) and its bytes, and whether these are
 #: all of them.
 Attachments = Callable[[bytes], tuple[list[tuple[str, bytes]], bool]]
+
+#: Gives the piece of a picture each value was read from, PNG, None where there is none.
+Crops = Callable[[bytes, Sequence[Fact]], Sequence[bytes | None]]
 
 _MASKED = "Originals show codes in clear: they are copied only with --reveal."
 
@@ -158,8 +162,11 @@ def write_original(
     store: Store,
     read_original: ReadOriginal,
     attachments: Callable[[bytes], list[tuple[str, bytes]]],
+    crops: Crops | None = None,
 ) -> tuple[Path, ...]:
     """Write one message as received, and its PDFs and pictures beside it, for a person who must look at them.
+
+    Of each code read by eye, the piece of the picture it was read from is written, too.
 
     Originals show codes in clear: the caller has put the reveal into the journal.
 
@@ -169,6 +176,7 @@ def write_original(
         store: the records.
         read_original: gives the bytes of an original by its hash.
         attachments: gives its PDFs and pictures.
+        crops: gives the piece of a picture each value was read from, None where there is none.
 
     Returns:
         The files, the message first.
@@ -181,7 +189,18 @@ def write_original(
     files = {f"{message.id}{_suffix(data)}": data}
     for name, content in attachments(data):
         files[free_name(f"{message.id}-{safe_name(name)}", files)] = content
+    seen = codes_by_eye(message)
+    pieces = crops(data, seen) if crops is not None else [None] * len(seen)
+    for fact, piece in zip(seen, pieces, strict=True):
+        if piece is not None:
+            files[free_name(f"{message.id}-{fact.kind.value.replace('_', '-')}.png", files)] = piece
     return write_files(folder, files, "--out")
+
+
+def codes_by_eye(message: MessageRecord) -> list[Fact]:
+    """Return the codes that were read by eye, those chosen first."""
+    noted = sorted(message.facts, key=lambda n: not n.chosen)
+    return [n.fact for n in noted if n.fact.by_eye and n.fact.kind in CODE_KINDS]
 
 
 def _suffix(data: bytes) -> str:

@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 #: Used where a message's language has no texts.
 DEFAULT_LANGUAGE = "en"
 _WIDTH_CHARS = 72
+#: Begin of the names of documents that were read off a picture.
+_SEEN = ("picture:", "scan:")
 #: Message identifiers kept of a long thread: the first and the latest.
 _MOST_REFERENCES = 21
 #: Printable ASCII without blanks; a line of a message ends at 998 characters (RFC 5322, sections 2.1.1 and 3.6.4).
@@ -299,7 +301,7 @@ def _text(message: MessageRecord, questions: list[Question], texts: Texts, setti
 
 def _document(question: Question, message: MessageRecord) -> str:
     """Return the file name of the document that a question is about, empty where it is about none."""
-    names = [d.name.partition(":")[2] or d.name for d in message.documents if d.problem is not None]
+    names = [d.name.partition(":")[2] or d.name for d in message.documents if d.problem or d.name.startswith(_SEEN)]
     return _one_line(max((name for name in names if name in question.sentence), key=len, default=""))
 
 

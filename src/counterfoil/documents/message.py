@@ -19,8 +19,7 @@ from counterfoil.documents.html import html_charset, html_rows
 from counterfoil.documents.leftovers import Unread, adds, empty, left_out
 from counterfoil.documents.opening import ALL_FILES, FilesInside, Opening
 from counterfoil.documents.parts import File
-from counterfoil.documents.pdf import document_of, read_pdf
-from counterfoil.documents.picture import is_decoration, recognise
+from counterfoil.documents.pictured import Looking, is_picture, read_pdf_file, read_pictured
 from counterfoil.documents.text import Row, decode, document, plain_rows
 from counterfoil.model import Document, Layer, Message, Problem
 from counterfoil.settings import Limits
@@ -80,6 +79,7 @@ class _Reader:
         self.limits = limits
         self.opening = opening
         self.opened = 0
+        self.looking = Looking(limits, opening, self._opens)
         self.layers: list[Layer] = []
         self.documents: list[Document] = []
         self.defects: list[str] = []
@@ -305,31 +305,15 @@ class _Reader:
             self.unnamed += 1
             label = f"unnamed-{self.unnamed}"
         if file.is_pdf:
-            name = self._unique(f"pdf:{label}")
             if self._opens():
-                read = read_pdf(file.data, self.limits, self.opening.passwords)
-                if read.mended:
-                    self.defects.append(f"The PDF {label} was damaged; it was mended and then read.")
-                self.documents.append(document_of(read, name, layer, file.data))
+                documents, defect = read_pdf_file(label, layer, file, self.looking)
+                self.defects += [defect] if defect else []
+                self._add(documents)
             else:
-                self.documents.append(left_out(name, layer, file, "application/pdf", self.opening.left_out))
-        elif (picture := recognise(file.data)) is not None or file.media_type.startswith("image/"):
-            media_type = picture.media_type if picture else file.media_type
+                self._add([left_out(f"pdf:{label}", layer, file, "application/pdf", self.opening.left_out)])
+        elif is_picture(file):
             in_text = file.content_id in shown or (file.related and bool(file.content_id))
-            inline = in_text and (picture is None or is_decoration(picture, len(file.data)))
-            self.documents.append(
-                Document(
-                    self._unique(f"picture:{label}"),
-                    layer,
-                    "",
-                    (),
-                    media_type=media_type,
-                    problem=Problem.PICTURE,
-                    reason="The picture has to be looked at: pictures are not read.",
-                    inline=inline,
-                    size=len(file.data),
-                )
-            )
+            self._add(read_pictured(label, layer, file, self.looking, in_text=in_text))
         elif file.is_text:
             rows, _ = self._rows(file)
             made = document(
@@ -344,6 +328,9 @@ class _Reader:
         else:
             problem, reason = parts.why_unread(file)
             self._add_problem(layer, f"file:{label}", problem, reason, len(file.data), file.media_type)
+
+    def _add(self, documents: Iterable[Document]) -> None:
+        self.documents.extend(replace(made, name=self._unique(made.name)) for made in documents)
 
     def _outlook(self, data: bytes, name: str) -> tuple[Part | None, list[Unread]]:
         """Open an Outlook message file; return the message, None where that fails, and what is unread in it."""

@@ -20,6 +20,7 @@ import pypdfium2.raw as pdfium
 
 from counterfoil.documents.pdf_layout import Builder, Mark, Word
 from counterfoil.documents.pdf_page import page_words
+from counterfoil.documents.pdf_pictures import may_show_symbol, shows_large_picture
 from counterfoil.documents.pdf_repair import Mended, mend
 from counterfoil.model import Document, Line, Problem
 from counterfoil.settings import Limits
@@ -55,6 +56,10 @@ class PdfText:
     silent: bool = False
     mended: bytes = b""
     password: str = field(default="", repr=False)
+    scans: tuple[int, ...] = ()
+    """Pages, from 1, that are pictures without text, or show a large picture beside their text."""
+    drawn: tuple[int, ...] = ()
+    """Pages, from 1, on which a QR or bar code may stand: those with pictures or many small shapes."""
 
 
 def pdf_document(name: str, layer: int, data: bytes, limits: Limits) -> Document:
@@ -164,6 +169,8 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
     problem: tuple[Problem, str] | None = None
     scans = damaged = 0
     silent = False
+    pictured: list[int] = []
+    drawn: list[int] = []
     with contextlib.closing(pypdfium2.PdfDocument(data, password=password or None)) as pdf:
         pages = len(pdf)
         has_form = pdf.get_formtype() != pdfium.FORMTYPE_NONE
@@ -179,7 +186,10 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
                     problem = Problem.TOO_LARGE, f"Page {number + 1} has too many objects to be read."
                     continue
                 count = _add_page(builder, page, number + 1, left)
-                scans += count < _SCAN_CHARS and (_has_picture(page) or (not count and _has_drawing(page)))
+                scan = count < _SCAN_CHARS and (_has_picture(page) or (not count and _has_drawing(page)))
+                scans += scan
+                pictured += [number + 1] * (scan or shows_large_picture(page))
+                drawn += [number + 1] * (scan or may_show_symbol(page))
                 silent |= not count and not pdfium.FPDFPage_CountObjects(page)
             if count > left:
                 problem = Problem.TOO_LARGE, f"The PDF has more than the {limits.pdf_chars:,} characters that are read."
@@ -187,7 +197,8 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
     if problem is None and pages > limits.pdf_pages:
         problem = Problem.TOO_LARGE, f"The PDF has {pages:,} pages; the first {limits.pdf_pages} were read."
     problem = problem or _why_little(builder.length, pages, scans, damaged)
-    return replace(_result(builder, pages, problem), silent=silent)
+    read = _result(builder, pages, problem)
+    return replace(read, silent=silent, scans=tuple(pictured), drawn=tuple(drawn))
 
 
 def _why_little(length: int, pages: int, scans: int, damaged: int) -> tuple[Problem, str] | None:

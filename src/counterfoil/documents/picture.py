@@ -1,4 +1,4 @@
-"""Pictures: recognised by their first bytes, measured where the format says its size up front; not read yet."""
+"""Pictures: recognised by their first bytes, measured where the format says its size up front."""
 
 from __future__ import annotations
 
@@ -68,3 +68,20 @@ def is_decoration(picture: Picture, size: int) -> bool:
     if picture.width and picture.height:
         return min(picture.width, picture.height) < PHOTO_PIXELS
     return size < PHOTO_BYTES
+
+
+#: Pixels along the edge from which a picture in the text may be a QR code.
+_SYMBOL_PIXELS = 60
+
+
+def may_be_symbol(picture: Picture, size: int) -> bool:
+    """Say whether a picture shown inside the text may be a QR code: about as wide as high, and not tiny.
+
+    Args:
+        picture: what was recognised.
+        size: its bytes.
+    """
+    low, high = sorted((picture.width, picture.height))
+    if not low:
+        return size < PHOTO_BYTES
+    return low >= _SYMBOL_PIXELS and high <= 2 * low

@@ -42,6 +42,9 @@ from counterfoil.model.records import (
     Upgrade,
 )
 from counterfoil.model.words import (
+    ALSO_IN_SYMBOL,
+    ALSO_IN_TEXT,
+    BY_EYE,
     CODE_KINDS,
     CUSTOMER_KINDS,
     DATE_KINDS,
@@ -54,6 +57,9 @@ from counterfoil.model.words import (
 )
 
 __all__ = [
+    "ALSO_IN_SYMBOL",
+    "ALSO_IN_TEXT",
+    "BY_EYE",
     "CODE_KINDS",
     "CUSTOMER_KINDS",
     "DATE_KINDS",

@@ -58,7 +58,10 @@ class Document:
     layer the document came with. ``problem`` with ``reason`` (a sentence) says why text is missing.
     ``inline`` marks pictures shown inside the text (logos, signatures), not attached for their own sake.
     ``media_type`` is the type found by looking at the bytes, for example ``application/pdf``.
-    ``marks`` gives, for PDFs, each character's left and right edge and its line's bottom and top, so that
+    ``turns`` has a number for each page where the text was read off a picture, empty elsewhere: by how many quarters
+    the page had to be turned, against the clock, to stand upright. Boxes are then those of the page so turned: in
+    pixels of a picture, in points of a scanned page of a PDF.
+    ``marks`` gives, for PDFs and pictures, each character's left and right edge and its line's bottom and top, so that
     the box of a span can be told: one ``(x0, y0, x1, y1)`` a character, empty elsewhere.
     """
 
@@ -73,6 +76,7 @@ class Document:
     inline: bool = False
     size: int = 0
     marks: tuple[tuple[float, float, float, float], ...] = ()
+    turns: tuple[int, ...] = ()
 
     def box(self, start: int, end: int) -> Box | None:
         """Return the box of a span, or None where the document has no boxes (text, HTML)."""

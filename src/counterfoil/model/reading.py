@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from types import MappingProxyType
 
 from counterfoil.model.message import Box
-from counterfoil.model.words import Check, Kind, Standing
+from counterfoil.model.words import BY_EYE, Check, Kind, Standing
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,11 @@ class Fact:
     odds: float = 0.0
     readings: tuple[str, ...] = ()
     evidence: tuple[str, ...] = ()
+
+    @property
+    def by_eye(self) -> bool:
+        """True where the value was read off a picture."""
+        return any(line.startswith(BY_EYE) for line in self.evidence)
 
 
 _NOTHING: Mapping[Kind, tuple[Fact, ...]] = MappingProxyType({})

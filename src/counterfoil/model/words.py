@@ -38,6 +38,13 @@ CUSTOMER_KINDS = frozenset({Kind.CUSTOMER_NAME, Kind.EMAIL_ADDRESS, Kind.PHONE_N
 SOLD_SINCE = "sold since "
 
 
+#: Begin of the evidence of a value that was read off a picture, where letters and digits are mistaken for each other.
+BY_EYE = "read by eye from a picture"
+#: Evidence of such a code that the same code stands in a text of the message, or in a QR or bar code.
+ALSO_IN_TEXT = "the same code stands in a text of the message"
+ALSO_IN_SYMBOL = "the same code stands in a QR or bar code of the message"
+
+
 class Standing(StrEnum):
     """Where a message stands."""
 

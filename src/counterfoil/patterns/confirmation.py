@@ -164,6 +164,8 @@ def _needs_a_look(
     for document in message.documents:
         if document.problem not in (None, Problem.EMPTY) and not document.inline:
             return f"{document.name} could not be read"
+        if document.turns and not document.inline:
+            return f"{document.name} was read by eye, without codes"
     attached = any(d.name.startswith(("pdf:", "picture:", "file:")) and not d.inline for d in message.documents)
     if not mentions or attached:
         return None

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 
-from counterfoil.model import Box, Check, Document, Fact, Kind, Place
+from counterfoil.model import BY_EYE, Box, Check, Document, Fact, Kind, Place
+from counterfoil.patterns.odds import BY_EYE_MOST
 
 Span = tuple[int, int]
 
@@ -36,18 +37,29 @@ class Found:
         return any(s < end and start < e for s, e in self.pieces)
 
     def fact(self) -> Fact:
-        """Return the value as a fact."""
+        """Return the value as a fact; one read off a picture says so, and is worth less than one in a text."""
+        place = place_of(self.document, self.pieces)
+        total, evidence = self.odds, tuple(self.evidence)
+        if self.document.turns:
+            evidence = (*evidence, by_eye(self.document, place))
+            total = min(total, BY_EYE_MOST.get(self.kind, total))
         return Fact(
             self.kind,
             self.value,
             self.normal,
-            place_of(self.document, self.pieces),
+            place,
             self.pattern,
             self.check,
-            round(self.odds, 2),
+            round(total, 2),
             self.readings,
-            tuple(self.evidence),
+            evidence,
         )
+
+
+def by_eye(document: Document, place: Place) -> str:
+    """Return the evidence of a value read off a picture, with how the page was turned to be read."""
+    turn = document.turns[(place.page or 1) - 1]
+    return f"{BY_EYE} turned by {turn * 90} degrees" if turn else BY_EYE
 
 
 def place_of(document: Document, pieces: Sequence[Span]) -> Place:

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from itertools import product
 
 from counterfoil.model import Check
+from counterfoil.patterns.alike import alike
 from counterfoil.patterns.checks import LETTERS_AND_DIGITS
 from counterfoil.patterns.found import Found
 from counterfoil.patterns.normal import fold_code, normal_code
@@ -16,6 +17,8 @@ from counterfoil.patterns.shapes import Shape
 
 #: More misread characters than this in one code make another code of it.
 _MOST_MISREAD = 3
+#: Corrections offered for a code read off a picture where several are possible.
+_MOST_OFFERED = 3
 _ALIKE = {
     char: "".join(other for other in LETTERS_AND_DIGITS if other != char and fold_code(other) == fold_code(char))
     for char in LETTERS_AND_DIGITS
@@ -70,6 +73,9 @@ def offer_corrections(codes: Sequence[Found], shapes: Sequence[Shape]) -> None:
     for code in codes:
         corrected = only_correction(code.normal, [shape for shape in shapes if shape.kind is code.kind])
         if corrected is None:
+            if code.document.turns:
+                likely = alike(code.normal, [shape for shape in shapes if shape.kind is code.kind], _MOST_OFFERED)
+                code.readings = tuple(_as_printed(code.value, normal_code(other)) for other in likely)
             continue
         code.readings = (_as_printed(code.value, corrected),)
         pairs = [(n, a, b) for n, (a, b) in enumerate(zip(code.normal, corrected, strict=True), 1) if a != b]

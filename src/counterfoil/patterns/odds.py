@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from math import exp, log
 from typing import SupportsIndex
 
+from counterfoil.model import CUSTOMER_KINDS
 from counterfoil.patterns.odds_data import ESTIMATED
 
 
@@ -92,6 +93,10 @@ TO_HEADER = _sign("TO_HEADER")
 TO_HEADER_NAME = _sign("TO_HEADER_NAME")
 TYPED_BY_SENDER = _sign("TYPED_BY_SENDER")
 SENDER_UNSURE = _sign("SENDER_UNSURE")
+
+#: Upper bounds for values read off a picture by which a customer is found: below what is filed without a person. Codes
+#: keep their odds, so that the likeliest is chosen; they are never filed unasked.
+BY_EYE_MOST = dict.fromkeys(CUSTOMER_KINDS, 4.0)
 
 #: The same value in a second document.
 AGREEMENT = _sign("AGREEMENT")

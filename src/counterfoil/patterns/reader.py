@@ -28,6 +28,7 @@ from counterfoil.patterns import odds
 from counterfoil.patterns.confirmation import confirmation_layer, judge, language_of
 from counterfoil.patterns.contacts import envelope_facts
 from counterfoil.patterns.dates import read_date
+from counterfoil.patterns.exact import note_exact, runs_in_address
 from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import View, make_view
 from counterfoil.patterns.lookalikes import offer_corrections
@@ -107,6 +108,9 @@ class Patterns:
             offer_corrections(codes, known.shapes)
         else:
             doubt_lone(codes)
+            # Without a maker only a check digit tells that a correction is right.
+            checked = [shape for shape in known.shapes if shape.check_name not in ("", "none")]
+            offer_corrections([code for code in codes if code.document.turns], checked)
         too_many = len(codes) > settings.limits.facts
         codes = codes[: settings.limits.facts]
         layer = confirmation_layer(message, views, codes, senders.keys())
@@ -114,6 +118,7 @@ class Patterns:
         sources = self._customer_documents(views, codes, layer, senders)
         values = self._values(views, context, sources)[: settings.limits.facts]
         keep_together(codes, values, message.layers, senders.keys())
+        note_exact(codes, message.documents)
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
         facts += sender_facts(senders, message) + in_subjects
         facts += self._envelope(message, layer, codes, facts, settings, _for_someone_else(views))
@@ -167,6 +172,9 @@ class Patterns:
                 masks.setdefault(code.document.name, []).extend(code.pieces)
         for document in message.documents:
             secrets.extend(normal_code(document.text[s:e]) for s, e in masks.get(document.name, ()))
+        for document in message.documents:
+            if document.name.startswith("link:"):
+                masks[document.name] = runs_in_address(document.text)
         subjects = [plain_document(layer.subject, f"headers:{n}", n) for n, layer in enumerate(message.layers)]
         for subject in subjects:
             masks[subject.name] = labelled_codes(make_view(subject, self._words), known)[1]

@@ -75,5 +75,5 @@ def recognised(senders: dict[int, MakerPattern], views: Sequence[View], values: 
 
 
 def readable(message: Message) -> list[Document]:
-    """Return the documents that have text."""
-    return [document for document in message.documents if document.text.strip()]
+    """Return the documents that have text in which values are looked for: an address in a QR code has none."""
+    return [d for d in message.documents if d.text.strip() and not d.name.startswith("link:")]

@@ -74,9 +74,10 @@ def _base_name(document: str) -> str:
 
 
 def _agree(same: list[Fact]) -> list[Fact]:
-    """Raise a value that stands in several documents; a mere mention in running text raises nothing."""
+    """Raise a value that stands in several documents; a mere mention in running text, or a second picture of the same,
+    raises nothing."""
     documents = {_base_name(fact.place.document) for fact in same if fact.odds >= odds.CONFLICT_FROM}
-    if len(documents) < 2:
+    if len(documents) < 2 or all(fact.by_eye for fact in same):
         return same
     return [
         with_odds(f, f.odds + odds.AGREEMENT, f"also in {len(documents) - 1} other")

@@ -4,8 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from counterfoil.model import CODE_KINDS, DATE_KINDS, Candidate, Check, Document, Fact, Kind, Problem, Question
-from counterfoil.records.case import LABELS, Case
+from counterfoil.model import (
+    ALSO_IN_SYMBOL,
+    ALSO_IN_TEXT,
+    CODE_KINDS,
+    DATE_KINDS,
+    Candidate,
+    Check,
+    Document,
+    Fact,
+    Kind,
+    Problem,
+    Question,
+)
+from counterfoil.records.case import CONFIRMED_ODDS, LABELS, Case
 from counterfoil.records.offers import corrections
 
 #: Question codes in the order in which they are asked.
@@ -13,6 +25,7 @@ ORDER = (
     "document_unreadable",
     "attachment_missing",
     "code_conflict",
+    "code_read_by_eye",
     "date_ambiguous",
     "date_contradiction",
     "check_failed",
@@ -24,6 +37,8 @@ ORDER = (
 )
 #: Begin of the names of documents that were attached for their own sake.
 _ATTACHED = ("pdf:", "picture:", "file:")
+#: Begin of the names of documents whose text was read off a picture.
+_SEEN = ("picture:", "scan:")
 _PROBLEMS = {
     Problem.ENCRYPTED: "is encrypted",
     Problem.SCANNED: "is a scan without text",
@@ -46,6 +61,19 @@ def document_unreadable(case: Case) -> Iterable[Question]:
     for document in case.documents:
         if is_unread(document):
             yield Question("document_unreadable", _why_unread(document), case.candidates())
+        elif case.missing and is_seen(document) and not any(_is_code_in(document, f) for f in case.reading.facts):
+            name = document.name.partition(":")[2]
+            sentence = f"The document {name} was read by eye from a picture, and no code was found in it."
+            yield Question("document_unreadable", sentence, case.candidates())
+
+
+def is_seen(document: Document) -> bool:
+    """Tell whether a document was read off a picture."""
+    return document.name.startswith(_SEEN) and document.problem is None and not document.inline
+
+
+def _is_code_in(document: Document, fact: Fact) -> bool:
+    return fact.kind in CODE_KINDS and fact.place.document == document.name
 
 
 def is_unread(document: Document) -> bool:
@@ -77,6 +105,34 @@ def code_conflict(case: Case) -> Iterable[Question]:
         yield Question("code_conflict", sentence, _values(case, values))
 
 
+def code_read_by_eye(case: Case) -> Iterable[Question]:
+    """Ask for every code that was read off a picture only: letters and digits look alike there."""
+    for kind in sorted(CODE_KINDS):
+        fact = case.found(kind)
+        if fact is not None and kind not in case.reading.conflicts and is_by_eye(case, fact):
+            wrong = ", and its check digit does not fit" if fact.check is Check.FAILED else ""
+            sentence = f"The {LABELS[kind]} {case.shown(fact)} was read by eye from a picture{wrong}."
+            offered = (*_values(case, [fact]), *corrections(fact))
+            # A reading that cannot be right is not the likeliest.
+            likely = offered[::-1] if fact.check is Check.FAILED and len(offered) == 2 else offered
+            yield Question("code_read_by_eye", sentence, likely)
+
+
+def is_by_eye(case: Case, fact: Fact) -> bool:
+    """Tell whether a code rests on a picture alone, and nobody has confirmed it.
+
+    It does not where a text, or a QR or bar code, gives it too; or where its check digit is right and the same
+    characters stand in a text of the message, or in the records.
+    """
+    if fact.kind not in CODE_KINDS or fact.odds >= CONFIRMED_ODDS:
+        return False
+    same = [f for f in case.reading.facts if f.kind is fact.kind and f.normal == fact.normal]
+    if any(not f.by_eye or ALSO_IN_SYMBOL in f.evidence for f in (*same, fact)):
+        return False
+    elsewhere = ALSO_IN_TEXT in fact.evidence or bool(case.known.machines_by(fact.kind, fact.normal))
+    return not (fact.check is Check.PASSED and elsewhere)
+
+
 def date_ambiguous(case: Case) -> Iterable[Question]:
     """Ask where a date can be read in two ways, or two dates of one kind stand in the message."""
     for kind in sorted(DATE_KINDS):
@@ -96,14 +152,14 @@ def check_failed(case: Case) -> Iterable[Question]:
     """Ask where a code's check digit says that it was misread or mistyped."""
     for kind in sorted(CODE_KINDS):
         fact = case.found(kind)
-        if fact is not None and fact.check is Check.FAILED:
+        if fact is not None and fact.check is Check.FAILED and not is_by_eye(case, fact):
             sentence = f"The check digit of the {LABELS[kind]} {case.shown(fact)} does not fit: a character is wrong."
             yield Question("check_failed", sentence, (*corrections(fact), *_values(case, [fact])))
 
 
 def fact_missing(case: Case) -> Iterable[Question]:
     """Ask for what is needed and was not found, where no lost document explains it already."""
-    explained = any(is_unread(d) for d in case.documents) or any(attachment_missing(case))
+    explained = any(document_unreadable(case)) or any(attachment_missing(case))
     if not case.missing or (explained and case.choice is None):
         return
     machines = {
@@ -123,7 +179,7 @@ def fact_missing(case: Case) -> Iterable[Question]:
 def fact_uncertain(case: Case) -> Iterable[Question]:
     """Ask where something needed was read, but not surely enough."""
     for fact in case.required():
-        if fact.kind in case.reading.conflicts and fact.kind in CODE_KINDS:
+        if fact.kind in CODE_KINDS and (fact.kind in case.reading.conflicts or is_by_eye(case, fact)):
             continue
         if fact.check is not Check.FAILED and fact.odds < case.settings.filing_odds:
             sentence = f"The {LABELS[fact.kind]} {case.shown(fact)} was read, but not surely enough to file by it."
@@ -152,6 +208,7 @@ _RULES: tuple[Callable[[Case], Iterable[Question]], ...] = (
     document_unreadable,
     attachment_missing,
     code_conflict,
+    code_read_by_eye,
     date_ambiguous,
     check_failed,
     fact_missing,

@@ -15,7 +15,7 @@ from counterfoil.records import journal, refs, schema
 from counterfoil.records.case import Case
 from counterfoil.records.changes import Changes
 from counterfoil.records.counters import take
-from counterfoil.records.questions import is_unread
+from counterfoil.records.questions import is_seen, is_unread
 from counterfoil.records.rows import now
 from counterfoil.records.store import Store
 from counterfoil.settings import Settings
@@ -35,7 +35,7 @@ def may_be_confirmation(case: Case) -> str:
     """Say in words why a message may be a confirmation, whatever its sender; empty where nothing speaks for it."""
     if any(f.kind in CODE_KINDS for f in (*case.reading.facts, *case.reading.chosen.values())):
         return "it holds a code"
-    if any(is_unread(d) for d in case.documents):
+    if any(is_unread(d) or is_seen(d) for d in case.documents):
         return "a document with it could not be read"
     return ""
 

@@ -97,13 +97,18 @@ class Worker:
             try:
                 write_frame(process.stdin, task, data)
                 frame = read_frame(process.stdout, most)
+                for _ in range(self._settings.limits.pictures):
+                    if frame is None or "picture" not in frame[0]:
+                        break
+                    clock.more(self._settings.limits.picture_seconds)
+                    frame = read_frame(process.stdout, most)
             except FrameBroken:
                 how = "gives more than can be taken"
             except OSError:
                 pass
         if frame is None:
             self.stop()
-            raise ReaderEnded(f"took more than {seconds:g} s" if clock.is_up else how)
+            raise ReaderEnded(f"took more than {clock.seconds:g} s" if clock.is_up else how)
         held.busy = False
         return frame[0]
 
@@ -131,12 +136,17 @@ class Worker:
 class Clock:
     """The time that one task may take."""
 
-    __slots__ = ("deadline", "is_up", "process")
+    __slots__ = ("deadline", "is_up", "process", "seconds")
 
     def __init__(self, process: Process, seconds: float) -> None:
-        self.process = process
+        self.process, self.seconds = process, seconds
         self.deadline = time.monotonic() + seconds
         self.is_up = False
+
+    def more(self, seconds: float) -> None:
+        """Give the task more time."""
+        self.seconds += seconds
+        self.deadline += seconds
 
 
 class Watch:

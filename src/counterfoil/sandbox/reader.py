@@ -207,7 +207,7 @@ def _drawn(worker: Worker, data: bytes, drawing: Drawing) -> PagePicture | None:
     from counterfoil.sandbox.drawing import drawing_json, picture_of
 
     try:
-        answer = worker.ask({"draw": drawing_json(drawing)}, data).get("picture")
+        answer = worker.ask({"draw": drawing_json(drawing)}, data).get("drawn")
         return None if answer is None else picture_of(answer)
     except ReaderEnded:
         return None

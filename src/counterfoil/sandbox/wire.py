@@ -193,6 +193,7 @@ def _document_json(document: Document, masked: str | None, *, whole: bool, boxes
         "problem": document.problem,
         "reason": document.reason,
         "inline": document.inline,
+        "turns": document.turns,
         "size": document.size,
     }
 
@@ -211,6 +212,7 @@ def _document_of(value: Json) -> Document:
         inline=bool(value["inline"]),
         size=int(value["size"]),
         marks=tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in value["marks"]),
+        turns=tuple(map(int, value["turns"])),
     )
 
 

@@ -8,6 +8,8 @@ from __future__ import annotations
 import os
 import signal
 import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
@@ -69,7 +71,7 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
             if "draw" in task:
                 answer = _draw(task, data, settings, passwords)
             else:
-                answer = _read(task, data, settings, patterns, passwords)
+                answer = _read(task, data, settings, patterns, passwords, outgoing)
         except MemoryError:
             del spare
             write_frame(outgoing, {"failed": "memory"})
@@ -90,12 +92,27 @@ def _passwords(settings: Settings) -> tuple[str, ...]:
         return ()
 
 
-def _read(task: Json, data: bytes, settings: Settings, patterns: Patterns, passwords: tuple[str, ...]) -> Json:
+def _read(
+    task: Json,
+    data: bytes,
+    settings: Settings,
+    patterns: Patterns,
+    passwords: tuple[str, ...],
+    outgoing: IO[bytes],
+) -> Json:
     from counterfoil.documents.message import read_message
     from counterfoil.documents.opening import Opening
 
     chosen = None if task["open"] is None else frozenset(task["open"])
-    opening = Opening(chosen, task["left_out"], strict=True, passwords=passwords)
+
+    @contextmanager
+    def room() -> Iterator[None]:
+        """Ask the run for the time that a picture takes, and take the room it needs."""
+        write_frame(outgoing, {"picture": True})
+        with bounds.room(settings.limits):
+            yield
+
+    opening = Opening(chosen, task["left_out"], strict=True, passwords=passwords, room=room)
     message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
     return message_json(message, patterns.read(message, settings), whole=task["whole"], boxes=task["boxes"])
 
@@ -107,10 +124,10 @@ def _draw(task: Json, data: bytes, settings: Settings, passwords: tuple[str, ...
     from counterfoil.sandbox.drawing import drawing_of, picture_json
 
     asked = drawing_of(task["draw"])
-    message = read_message(data, settings.limits, opening=Opening(strict=True, passwords=passwords))
+    message = read_message(data, settings.limits, opening=Opening(strict=True, passwords=passwords, pictures=False))
     document = next((document for document in message.documents if document.name == asked.document), None)
     if document is None:
-        return {"picture": None}
+        return {"drawn": None}
     picture = page_picture(
         data,
         document,
@@ -121,7 +138,7 @@ def _draw(task: Json, data: bytes, settings: Settings, passwords: tuple[str, ...
         hide_pictures=asked.hide_pictures,
         passwords=passwords,
     )
-    return {"picture": None if picture is None else picture_json(picture)}
+    return {"drawn": None if picture is None else picture_json(picture)}
 
 
 if __name__ == "__main__":

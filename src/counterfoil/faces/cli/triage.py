@@ -113,7 +113,7 @@ def _show_group(group: QuestionGroup) -> None:
     "--out",
     type=click.Path(path_type=Path, file_okay=False),
     metavar="DIR",
-    help="Write the original, its PDFs and pictures there, to look at what could not be read; needs --reveal.",
+    help="Write the original, its PDFs and pictures, and where codes were read by eye; needs --reveal.",
 )
 @who_option
 @why_option
@@ -149,9 +149,17 @@ def _clear(archive: Archive, message: MessageRecord) -> dict[str, str]:
 def _write(archive: Archive, ref: str, out: Path) -> tuple[Path, ...]:
     from counterfoil.answers.handout import write_original
     from counterfoil.documents.attachments import attachments
+    from counterfoil.documents.crops import crops
 
     limits = archive.settings.limits
-    return write_original(ref, out, archive.store, archive.originals.read, lambda data: attachments(data, limits))
+    return write_original(
+        ref,
+        out,
+        archive.store,
+        archive.originals.read,
+        lambda data: attachments(data, limits),
+        lambda data, facts: crops(data, facts, limits),
+    )
 
 
 def _show_message(archive: Archive, shown: ShownMessage) -> None:
@@ -172,6 +180,9 @@ def _show_message(archive: Archive, shown: ShownMessage) -> None:
     )
     for question in shown.questions:
         _show_question(question, message)
+    if not shown.revealed and any(question.code == "code_read_by_eye" for question in shown.questions):
+        look = f'counterfoil triage show {message.id} --reveal --reason "read by eye" --out look'
+        prose(f"The pieces of the picture beside the original: {look}", first="    ")
     for title, values in (("Values taken", shown.chosen), ("Also read", shown.others)):
         if values:
             say()
