@@ -23,7 +23,9 @@ def mailboxes(value: str, *, names_alone: bool = False) -> tuple[Mailbox, ...]:
     """
     found: dict[str, Mailbox] = {}
     for item in _items(value[:_LONGEST]):
-        span = _address(item)
+        # Where two addresses stand, "a@b <c@d>", the one in brackets is it (RFC 5322, section 3.4), the other a name.
+        opened = item.find("<") + 1
+        span = (_address(item, opened) if opened else None) or _address(item)
         if span is None:
             name = item.strip(_TRIM)
             if names_alone and name:
@@ -93,11 +95,11 @@ def _splits(value: str, start: int, at: int) -> bool:
     return not (angle >= 0 and (comma < 0 or angle < comma))
 
 
-def _address(item: str) -> tuple[int, int] | None:
-    at = item.find("@")
+def _address(item: str, begin: int = 0) -> tuple[int, int] | None:
+    at = item.find("@", begin)
     while at >= 0:
         start = at
-        while start > 0 and item[start - 1] not in _STOP and item[start - 1] != "@":
+        while start > begin and item[start - 1] not in _STOP and item[start - 1] != "@":
             start -= 1
         end = at + 1
         while end < len(item) and item[end] not in _STOP and item[end] != "@":

@@ -164,8 +164,13 @@ class _Reader:
         kind = part.get_content_type()
         if kind in parts.MESSAGE_TYPES:
             self._attached(part, level, depth)
+        elif kind in parts.ELSEWHERE:
+            level.unread.append(("file:message", *parts.elsewhere(kind), 0))
         elif part.is_multipart():
             self._multipart(part, kind, level, depth, other=other, related=related)
+            if (behind := parts.parts_behind(part)) is not None:
+                self.defects.append("Parts stand behind the end of the parts that hold them; they were read as well.")
+                self._walk(behind, level, depth + 1, other=other, related=related)
         elif kind.startswith("multipart/") and (mended := parts.mend_multipart(part)) is not None:
             self.defects.append("A part names no boundary, or a wrong one; the one it uses was found.")
             self._walk(mended, level, depth + 1, other=other, related=related)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import binascii
+import contextlib
 import email
 import quopri
 import re
@@ -15,7 +16,7 @@ from itertools import islice
 from counterfoil.documents import outlook
 from counterfoil.documents.headers import header_text, raw_text
 from counterfoil.documents.picture import recognise
-from counterfoil.documents.text import words
+from counterfoil.documents.text import decode, words
 from counterfoil.model import Problem
 from counterfoil.settings import Limits
 
@@ -27,6 +28,8 @@ _PASSED_OVER = words(
 )
 #: Parts that are messages (RFC 2046 section 5.2.1, RFC 6532 section 3.7; the last is obsolete and in use).
 MESSAGE_TYPES = frozenset({"message/rfc822", "message/global", "message/news"})
+#: A pointer to content elsewhere, or a piece of a message (RFC 2046, sections 5.2.2 and 5.2.3).
+ELSEWHERE = frozenset({"message/external-body", "message/partial"})
 _TEXT_SUFFIXES = (".txt", ".csv", ".html", ".htm", ".md", ".log", ".tsv")
 #: Fields without which a message cannot be read; they are kept whatever the header's size.
 _NEEDED = re.compile(
@@ -64,6 +67,8 @@ _DEFECTS = {
     "FirstHeaderLineIsContinuationDefect": "A header begins in the middle of a field.",
     "MisplacedEnvelopeHeaderDefect": "An mbox separator stands inside a header.",
 }
+#: White space that was added behind a soft line break (RFC 2045, section 6.7, rule 3); the standard library keeps it.
+_PADDED_BREAK = re.compile(r"=[ \t]+(?=\r?\n)")
 #: What the standard library raises on parameters of hostile header fields.
 _BAD_PARAMETER = (ValueError, LookupError, AttributeError, TypeError, HeaderParseError, AssertionError)
 
@@ -215,6 +220,22 @@ def mend_multipart(part: Part) -> Part | None:
     )
 
 
+def parts_behind(part: Part) -> Part | None:
+    """Return what stands behind the end of a multipart and is divided by the same boundary; None where nothing is.
+
+    A multipart inside another that uses its boundary ends both (RFC 2046, section 5.1.2 forbids it).
+
+    Args:
+        part: a multipart that was taken apart.
+    """
+    behind, boundary = part.epilogue, part.get_boundary()
+    if not behind or not boundary or f"\n--{boundary}\n" not in f"\n{behind}".replace("\r\n", "\n"):
+        return None
+    safe = boundary.replace("\\", "\\\\").replace('"', '\\"')
+    text = f'Content-Type: multipart/mixed; boundary="{safe}"\n\n{behind}'
+    return email.message_from_bytes(text.encode("utf-8", "surrogateescape"))
+
+
 def inner_message(part: Part) -> tuple[Part | None, str]:
     """Return the message in a message/rfc822 part, and a sentence where it had to be decoded first.
 
@@ -270,18 +291,28 @@ def open_part(part: Part, *, related: bool) -> tuple[File, str]:
             kind,
             _file_name(part),
             disposition == "attachment",
-            _parameter(part, "charset") if kind.startswith("text/") else None,
+            _setting(part, "charset") or None if kind.startswith("text/") else None,
             raw_text(part.get("content-id", "")).strip().strip("<>"),
             related,
-            is_plain and (_parameter(part, "format") or "").lower() == "flowed",
-            is_plain and (_parameter(part, "delsp") or "").lower() == "yes",
+            is_plain and _setting(part, "format") == "flowed",
+            is_plain and _setting(part, "delsp") == "yes",
         ),
         defect,
     )
 
 
+def elsewhere(kind: str) -> tuple[Problem, str]:
+    """Return the problem and the sentence for a part of a type of :data:`ELSEWHERE`."""
+    return why_unread(File(b"", kind, "", False, None, "", False))
+
+
 def _payload(part: Part) -> tuple[bytes, str]:
     try:
+        encoding = str(part.get("content-transfer-encoding", "")).strip().lower()
+        text = part.get_payload() if encoding == "quoted-printable" else None
+        # Beyond ASCII the standard library does not give the bytes back as they were.
+        if isinstance(text, str) and text.isascii() and _PADDED_BREAK.search(text):
+            part.set_payload(_PADDED_BREAK.sub("=", text))
         data = part.get_payload(decode=True)
     except (ValueError, LookupError, AttributeError, binascii.Error):
         data = None
@@ -293,21 +324,31 @@ def _payload(part: Part) -> tuple[bytes, str]:
     return raw.encode("utf-8", "surrogateescape"), "A part cannot be decoded and was read as it stands."
 
 
-def _parameter(part: Part, name: str) -> str | None:
+def _parameter(part: Part, name: str, field: str = "content-type") -> str | None:
+    """Return a parameter of a field; bytes that are no ASCII as :func:`raw_text` reads them, RFC 2231 decoded."""
     try:
-        value = part.get_param(name)
+        value = part.get_param(name, None, field)
+        if isinstance(value, str) and not value.isascii():
+            described = Part()
+            described[field] = raw_text(next(text for key, text in part.raw_items() if key.lower() == field))
+            value = described.get_param(name, None, field)
     except _BAD_PARAMETER:
         return None
     if isinstance(value, tuple):
-        value = value[2]
+        charset, _, value = value
+        # Where the value has characters beyond Latin-1 no bytes stood behind its escapes.
+        with contextlib.suppress(UnicodeEncodeError):
+            value, _ = decode(value.encode("latin-1"), charset)
     return str(value).strip() if value else None
 
 
+def _setting(part: Part, name: str) -> str:
+    """Return a parameter that is one word, lower case, without a comment behind it (RFC 2045, section 5.1)."""
+    return (_parameter(part, name) or "").partition("(")[0].strip().lower()
+
+
 def _file_name(part: Part) -> str:
-    try:
-        name = part.get_filename()
-    except _BAD_PARAMETER:
-        name = None
+    name = _parameter(part, "filename", "content-disposition") or _parameter(part, "name")
     if not name:
         return ""
     text = header_text(name).replace("\\", "/").rpartition("/")[2]

@@ -11,8 +11,8 @@ from counterfoil.model import Cell, Document, Line, Problem
 
 #: Encodings that Python knows and that no mail is written in; some of them are slow or decode into anything.
 _NO_CHARSETS = frozenset({"idna", "punycode", "undefined", "unicode_escape", "raw_unicode_escape", "mbcs", "oem"})
-#: Names in use for which Python has another one. Latin-1 is read as its superset windows-1252, as browsers do
-#: (WHATWG Encoding Standard, section 4.2).
+#: Names in use for which Python has another one. A set whose name programs write over texts in its superset is read as
+#: that superset, as browsers do: latin-1 as windows-1252, gb2312 as gb18030 (WHATWG Encoding Standard, section 4.2).
 _CHARSET_NAMES = {
     "iso-8859-1": "cp1252",
     "iso8859-1": "cp1252",
@@ -22,6 +22,19 @@ _CHARSET_NAMES = {
     "us-ascii": "ascii",
     "ansi_x3.4-1968": "ascii",
     "iso-8859-8-i": "iso-8859-8",
+    "iso-8859-9": "cp1254",
+    "iso-8859-11": "cp874",
+    "tis-620": "cp874",
+    "gb2312": "gb18030",
+    "gbk": "gb18030",
+    "big5": "big5hkscs",
+    "euc-kr": "cp949",
+    "ks_c_5601-1987": "cp949",
+    "iso-2022-jp": "iso2022_jp_ext",
+    "shift_jis": "cp932",
+    "shift-jis": "cp932",
+    "sjis": "cp932",
+    "x-sjis": "cp932",
     "unicode-1-1-utf-7": "utf-7",
 }
 
@@ -71,6 +84,8 @@ def decode(data: bytes, charset: str | None) -> tuple[str, str | None]:
         used = "UTF-8"
     if not name and not bad:
         return text, None
+    if used.lower() == name:
+        return text, f"A text declared as {name} has bytes that are none; each is shown as \ufffd."
     return text, f"A text declared as {name or 'ASCII'} is not, and was read as {used}."
 
 
@@ -143,25 +158,34 @@ def plain_rows(text: str, *, flowed: bool = False, delsp: bool = False) -> list[
         delsp: the DelSp parameter: that space itself is no part of the text.
     """
     lines = _BLANKS.sub("\n" * 20, clean(text)).split("\n")
-    rows = [Row(line.rstrip() if not flowed else line, quote_depth(line)) for line in lines]
-    if not flowed:
-        return rows
+    return _flowed(lines, delsp) if flowed else [Row(line.rstrip(), quote_depth(line)) for line in lines]
+
+
+def _flowed(lines: Iterable[str], delsp: bool) -> list[Row]:
+    """Join soft line breaks as RFC 3676 section 4 says.
+
+    A line that begins with a space is stuffed, and a ">" after it is text. By the letter so is the second mark of
+    "> > x"; programs that write it for two quotes are many, and it is read as they mean it. A line of another depth,
+    and the line "-- " over a signature, end a paragraph that was left open.
+    """
     joined: list[Row] = []
     run: list[str] = []
-    depth = -1
-    for row in rows:
-        piece = unquote(row.text, row.depth) if row.depth else row.text.removeprefix(" ")
-        if run and depth != row.depth:
-            joined.append(_quoted(run, depth))
+    before = -1
+    for line in lines:
+        depth = 0 if line.startswith(" ") else quote_depth(line)
+        piece = unquote(line, depth) if depth else line.removeprefix(" ")
+        signature = piece in ("-- ", "--")
+        if run and (depth != before or signature):
+            joined.append(_quoted(run, before))
             run = []
-        depth = row.depth
-        soft = piece.endswith(" ") and piece != "-- "
+        before = depth
+        soft = piece.endswith(" ") and not signature
         run.append(piece[:-1] if soft and delsp else piece)
         if not soft:
             joined.append(_quoted(run, depth))
             run = []
     if run:
-        joined.append(_quoted(run, depth))
+        joined.append(_quoted(run, before))
     return joined
 
 
