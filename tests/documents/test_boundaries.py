@@ -7,7 +7,10 @@ from counterfoil.settings import Limits
 
 HEAD = b"From: m@x.example\r\nSubject: Code\r\nMIME-Version: 1.0\r\nContent-Type: multipart/mixed; boundary=b\r\n\r\n"
 INNER = b"--b\r\nContent-Type: multipart/alternative; boundary=b\r\n\r\n--b\r\n\r\nSee the file.\r\n--b--\r\n\r\n"
-FILE = b"--b\r\nContent-Type: text/plain; name=a.txt\r\nContent-Disposition: attachment\r\n\r\nMachine ID: HG-1\r\n--b--\r\n"
+FILE = (
+    b"--b\r\nContent-Type: text/plain; name=a.txt\r\nContent-Disposition: attachment\r\n\r\n"
+    b"Machine ID: HG-1\r\n--b--\r\n"
+)
 
 
 def test_a_boundary_used_inside_itself_loses_no_file() -> None:

@@ -173,8 +173,8 @@ def test_locked_pdfs_of_pypdf() -> None:
 
 def test_published_text_of_pypdf() -> None:
     """The text that pypdf's tests expect of their best known page is ours, word for word."""
-    (page,) = [path for path in files("pypdf", "crazyones.pdf")]
-    (expected,) = [path for path in files("pypdf", "crazyones.txt")]
+    (page,) = files("pypdf", "crazyones.pdf")
+    (expected,) = files("pypdf", "crazyones.txt")
     ours = read_pdf(page.read_bytes(), Limits()).text
     # Its expectation keeps ligatures as one sign; pdfium tells their letters.
     wanted = unicodedata.normalize("NFKC", expected.read_text(encoding="utf-8"))
