@@ -81,10 +81,15 @@ def good(number: int) -> bytes:
     return f"{head}Date: Wed, 5 Mar 2025 08:00:00 +0000\n\nPlease keep.\n\n{dashed('en', inner)}".encode()
 
 
+def _peak(whose: int) -> int:
+    """Return the most memory held so far, in bytes; other tests of the same process may have held more."""
+    return resource.getrusage(whose).ru_maxrss * 1024
+
+
 def _take(archive: Archive, tmp_path: Path, name: str, make: Make) -> None:
     path = tmp_path / name
     path.write_bytes(make())
-    start = time.monotonic()
+    start, before = time.monotonic(), _peak(resource.RUSAGE_SELF)
     report = pipeline.ingest(archive, [str(path)])
     assert time.monotonic() - start < LIMITS.message_seconds + LIMITS.reader_seconds + AROUND_SECONDS
     assert report.received == report.new + report.unreadable > 0
@@ -96,7 +101,7 @@ def _take(archive: Archive, tmp_path: Path, name: str, make: Make) -> None:
     assert list(Path(tempfile.gettempdir()).iterdir()) == []
     path.write_bytes(good(archive.store.message_count()))
     assert pipeline.ingest(archive, mail=[Received(path.read_bytes(), "next.eml")]).filed == 1
-    assert resource.getrusage(resource.RUSAGE_SELF).ru_maxrss * 1024 < RUN_BYTES
+    assert _peak(resource.RUSAGE_SELF) <= max(before, RUN_BYTES)
 
 
 def test_the_set_is_large() -> None:
@@ -116,8 +121,9 @@ def test_what_is_hostile_is_bounded(archive: Archive, tmp_path: Path, name: str)
 @pytest.mark.parametrize("name", HEAVY)
 def test_what_ends_its_reader_is_bounded(archive: Archive, tmp_path: Path, name: str) -> None:
     """The same holds for what a reading process does not survive, or takes seconds over."""
+    before = _peak(resource.RUSAGE_CHILDREN)
     _take(archive, tmp_path, name, HEAVY[name])
-    assert resource.getrusage(resource.RUSAGE_CHILDREN).ru_maxrss * 1024 < LIMITS.reader_bytes
+    assert _peak(resource.RUSAGE_CHILDREN) <= max(before, LIMITS.reader_bytes)
 
 
 @pytest.mark.long
