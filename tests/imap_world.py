@@ -10,6 +10,7 @@ import socket
 import ssl
 import subprocess
 import sys
+import tempfile
 import threading
 import time
 from collections.abc import Callable, Iterator, Sequence
@@ -160,15 +161,18 @@ def dovecot(folder: Path) -> Iterator[Server]:
         if above.stat().st_uid == os.geteuid() and above != Path("/"):
             above.chmod(above.stat().st_mode | 0o111)
     config = folder / "dovecot.conf"
-    config.write_text(_DOVECOT.format(folder=folder, port=server.port, cert=files), encoding="utf-8")
-    with _running(["dovecot", "-F", "-c", str(config)], server.port):
-        yield server
+    # Sockets lie in it, whose paths may have 107 characters (unix(7)): a test's own folder can be deeper.
+    with tempfile.TemporaryDirectory(prefix="mail") as run:
+        Path(run).chmod(0o755)
+        config.write_text(_DOVECOT.format(folder=folder, run=run, port=server.port, cert=files), encoding="utf-8")
+        with _running(["dovecot", "-F", "-c", str(config)], server.port):
+            yield server
 
 
 _DOVECOT = """\
 protocols = imap
-base_dir = {folder}/run
-state_dir = {folder}/run
+base_dir = {run}/run
+state_dir = {run}/run
 log_path = {folder}/log
 default_internal_user = nobody
 default_login_user = nobody
