@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from counterfoil.documents.attachments import all_files
 from counterfoil.documents.message import read_message
 from counterfoil.settings import Limits
 
@@ -19,6 +20,9 @@ def test_a_boundary_used_inside_itself_loses_no_file() -> None:
     texts = {document.name: document.text for document in message.documents}
     assert texts == {"body": "See the file.", "file:a.txt": "Machine ID: HG-1"}
     assert any("behind the end" in defect for defect in message.defects)
+    files, whole = all_files(HEAD + INNER + FILE.replace(b"--b\r\nC", b"--b \t\r\nC", 1), Limits())
+    assert [name for name, _ in files] == ["a.txt"]
+    assert whole
 
 
 def test_words_behind_the_end_are_no_parts() -> None:

@@ -76,6 +76,8 @@ def _leaves(part: Part, limits: Limits, depth: int) -> Iterator[Part]:
         for child in part.get_payload():
             if isinstance(child, Part):
                 yield from _leaves(child, limits, depth + 1)
+        if (behind := parts.parts_behind(part)) is not None:
+            yield from _leaves(behind, limits, depth + 1)
     elif kind.startswith("multipart/") and (mended := parts.mend_multipart(part)) is not None:
         yield from _leaves(mended, limits, depth + 1)
     else:

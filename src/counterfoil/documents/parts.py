@@ -229,7 +229,8 @@ def parts_behind(part: Part) -> Part | None:
         part: a multipart that was taken apart.
     """
     behind, boundary = part.epilogue, part.get_boundary()
-    if not behind or not boundary or f"\n--{boundary}\n" not in f"\n{behind}".replace("\r\n", "\n"):
+    # White space may follow a boundary (RFC 2046, section 5.1.1).
+    if not behind or not boundary or not any(line.rstrip() == f"--{boundary}" for line in behind.splitlines()):
         return None
     safe = boundary.replace("\\", "\\\\").replace('"', '\\"')
     text = f'Content-Type: multipart/mixed; boundary="{safe}"\n\n{behind}'
