@@ -1,25 +1,25 @@
 """HTML to rows of text, the way it looks: a table row stays on one line with its cells joined by tabs.
 
-Only text is taken: nothing is fetched, no script or style is run. Text that is not shown (display:none,
-visibility:hidden, font-size:0, by attribute or by a class of the message's own style sheet) is left out. Text that is
-struck out stands between tildes, a raised number behind a word follows a caret: neither may pass for part of a code.
+Only text is taken: nothing is fetched, no script or style is run. Text that is not shown (html_hidden.py) is left out
+of the rows and returned beside them. Text that is struck out stands between tildes, a raised number behind a word
+follows a caret: neither may pass for part of a code.
 """
 
 from __future__ import annotations
 
 import html
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import zip_longest
 
 from selectolax.lexbor import LexborHTMLParser, LexborNode
 
+from counterfoil.documents.html_hidden import Look, hidden_text, look
+from counterfoil.documents.html_style import Sheet
 from counterfoil.documents.text import Row, clean, words
 
 #: Elements nested deeper are read as plain text: Python's own stack is bounded.
 _DEPTH = 150
-#: Characters of a style sheet that are looked at for classes that hide.
-_STYLE_CHARS = 100_000
 #: Cells side by side are laid out line by line up to this many lines; longer ones are columns of a page.
 _SIDE_BY_SIDE = 12
 
@@ -40,37 +40,35 @@ _BLOCKS = words(
 )
 _SPACED = words("blockquote dl h1 h2 h3 h4 h5 h6 hr ol p pre table ul")
 _SPACES = re.compile(r"[ \t\n\r\f]+")
-_HIDDEN = re.compile(
-    r"display\s*:\s*none|visibility\s*:\s*(?:hidden|collapse)|font-size\s*:\s*0+(?:\.0+)?(?:px|pt|em|rem|%)?\s*(?:;|!|$)",
-    re.IGNORECASE,
-)
 _STRUCK = words("s strike del")
 _STRUCK_STYLE = re.compile(r"text-decoration[a-z-]*\s*:[^;]*line-through", re.IGNORECASE)
 _META = re.compile(rb"<meta[^>]{0,200}charset\s*=\s*[\"']?\s*([A-Za-z0-9_.:-]{2,40})", re.IGNORECASE)
-_RULE = re.compile(r"([^{}]{1,300})\{([^{}]{0,2000})\}")
-_CLASS = re.compile(r"(?:[a-z]+)?\.([A-Za-z_][\w-]*)", re.IGNORECASE)
 
 
-def html_rows(text: str) -> tuple[list[Row], frozenset[str]]:
+def html_rows(text: str) -> tuple[list[Row], frozenset[str], str]:
     """Read HTML.
 
     Args:
         text: the document as decoded.
 
     Returns:
-        Its rows, and the content ids of the pictures it shows ("cid:" addresses).
+        Its rows, the content ids of the pictures it shows ("cid:" addresses), and the text that it does not show.
     """
     if _is_hostile(text):
         plain = html.unescape(_ANY_TAG.sub(" ", text))
-        return [Row(" ".join(line.split()), html=True) for line in clean(plain).split("\n")], frozenset()
+        return [Row(" ".join(line.split()), html=True) for line in clean(plain).split("\n")], frozenset(), ""
     tree = LexborHTMLParser(text)
     root = tree.body or tree.root
     if root is None:
-        return [], frozenset()
-    walker = _Walker(_hidden_classes(tree))
-    walker.walk(root, 0)
+        return [], frozenset(), ""
+    walker = _Walker(Sheet.of(tree))
+    above = Look()
+    for node in (tree.root, root):
+        if node is not None and node.tag in ("html", "body"):
+            above = look(walker.sheet, node.tag, node.attributes, above)
+    walker.inside(root, 0, above)
     walker.out.flush()
-    return walker.out.rows, frozenset(walker.shown)
+    return walker.out.rows, frozenset(walker.shown), hidden_text(walker.hidden)
 
 
 def html_charset(data: bytes) -> str | None:
@@ -91,42 +89,6 @@ def _is_hostile(text: str) -> bool:
             if opened > _OPEN:
                 return True
     return False
-
-
-def _hidden_classes(tree: LexborHTMLParser) -> frozenset[str]:
-    """Return the classes that a style sheet hides everywhere; rules for certain screens only are not counted."""
-    hidden: set[str] = set()
-    for style in tree.css("style"):
-        css = _without_conditions(style.text()[:_STYLE_CHARS])
-        for rule in _RULE.finditer(css):
-            if _HIDDEN.search(rule[2]):
-                for selector in rule[1].split(","):
-                    if name := _CLASS.fullmatch(selector.strip()):
-                        hidden.add(name[1])
-    return frozenset(hidden)
-
-
-def _without_conditions(css: str) -> str:
-    """Return a style sheet without @-rules and what they hold."""
-    kept: list[str] = []
-    at = 0
-    while (start := css.find("@", at)) >= 0:
-        kept.append(css[at:start])
-        depth = 0
-        at = start
-        while at < len(css):
-            char = css[at]
-            at += 1
-            if char == "{":
-                depth += 1
-            elif char == "}":
-                depth -= 1
-                if depth <= 0:
-                    break
-            elif char == ";" and depth == 0:
-                break
-    kept.append(css[at:])
-    return "".join(kept)
 
 
 @dataclass(slots=True)
@@ -151,27 +113,65 @@ class _Out:
 
 
 class _Walker:
-    def __init__(self, hidden: frozenset[str]) -> None:
+    def __init__(self, sheet: Sheet) -> None:
         self.out = _Out()
-        self.hidden = hidden
+        self.sheet = sheet
+        self.hidden: list[str] = []
         self.shown: set[str] = set()
 
-    def walk(self, parent: LexborNode, level: int) -> None:
+    def inside(self, parent: LexborNode, level: int, here: Look) -> None:
+        """Read what an element holds; ``here`` is how it looks."""
+        if here.gone:
+            self.hidden.append(self._flat(parent, here))
+            return
         node = parent.first_child
         while node is not None:
             tag = node.tag
             if tag == "-text":
-                self.out.pieces.append(node.text_content or "")
+                if seen := self._seen(node.text_content or "", here):
+                    self.out.pieces.append(seen)
             elif tag is not None and not tag.startswith(("-", "!")) and tag not in _DROPPED:
-                self._element(node, tag, level + 1)
+                self._element(node, tag, level + 1, here)
             node = node.next
 
-    def _element(self, node: LexborNode, tag: str, level: int) -> None:
+    def _seen(self, text: str, here: Look) -> str:
+        """Return what is seen of a text; what is not is kept apart."""
+        if not here.hidden:
+            return text
+        if text.strip():
+            self.hidden.append(text)
+        return " " if here.gap else ""
+
+    def _flat(self, parent: LexborNode, above: Look) -> str:
+        """Return the text of an element in one go, without rows; where it is all gone, what it does not show."""
+        pieces: list[str] = []
+        stack: list[tuple[LexborNode | None, Look]] = [(parent.first_child, above)]
+        while stack:
+            node, around = stack.pop()
+            if node is None:
+                continue
+            stack.append((node.next, around))
+            tag = node.tag or ""
+            if tag == "-text":
+                text = node.text_content or ""
+                pieces.append(text if above.gone else self._seen(text, around))
+            elif not tag.startswith(("-", "!")) and tag not in _DROPPED:
+                if tag in _BLOCKS or tag == "br":
+                    pieces.append(" ")
+                inner = around if above.gone else look(self.sheet, tag, node.attributes, around)
+                if inner.gone and not above.gone:
+                    self.hidden.append(self._flat(node, inner))
+                else:
+                    stack.append((node.first_child, inner))
+        return "".join(pieces)
+
+    def _element(self, node: LexborNode, tag: str, level: int, above: Look) -> None:
         attributes = node.attributes
-        if attributes and self._is_hidden(attributes):
-            return
-        if level > _DEPTH:
-            self.out.pieces.append(f" {node.text()} ")
+        here = look(self.sheet, tag, attributes, above)
+        if here.gone:
+            self.inside(node, level, here)
+        elif level > _DEPTH:
+            self.out.pieces.append(f" {self._flat(node, here)} ")
         elif tag == "br":
             self.out.flush(force=True)
         elif tag == "img":
@@ -180,60 +180,53 @@ class _Walker:
                 self.shown.add(source[4:].strip("<> "))
         elif tag == "input":
             if (attributes.get("type") or "text").lower() in ("text", "email", "tel", "date", "number"):
-                self.out.pieces.append(f" {attributes.get('value') or ''} ")
+                # A field has a type size and colours of its own.
+                value = self._seen(attributes.get("value") or "", replace(Look(), visible=here.visible))
+                self.out.pieces.append(f" {value} ")
         elif tag == "tr":
-            self._table_row(node, level)
+            self._table_row(node, level, here)
         elif tag in _BLOCKS:
-            self._block(node, tag, level)
+            self._block(node, tag, level, here)
         elif tag == "sup":
-            self._raised(node, level)
+            self._raised(node, level, here)
         elif tag in _STRUCK or _STRUCK_STYLE.search(attributes.get("style") or ""):
-            self._struck(node, level)
+            self._struck(node, level, here)
         else:
-            self.walk(node, level)
+            self.inside(node, level, here)
 
-    def _raised(self, node: LexborNode, level: int) -> None:
+    def _raised(self, node: LexborNode, level: int, here: Look) -> None:
         """Part the number of a footnote from the word it stands behind; 1er and 3rd stay as they are."""
         mark = (node.text() or "").strip(" ()[]")
         behind = bool(self.out.pieces) and bool(self.out.pieces[-1][-1:].strip())
-        if behind and mark.isdigit():
+        if behind and mark.isdigit() and not here.hidden:
             self.out.pieces.append("^")
-        self.walk(node, level)
+        self.inside(node, level, here)
 
-    def _struck(self, node: LexborNode, level: int) -> None:
+    def _struck(self, node: LexborNode, level: int, here: Look) -> None:
         self.out.pieces.append("~")
-        self.walk(node, level)
+        self.inside(node, level, here)
         self.out.pieces.append("~")
 
-    def _is_hidden(self, attributes: dict[str, str | None]) -> bool:
-        style = attributes.get("style")
-        if style and _HIDDEN.search(style):
-            return True
-        if "hidden" in attributes:
-            return True
-        names = attributes.get("class")
-        return bool(names and self.hidden and not self.hidden.isdisjoint(names.split()))
-
-    def _block(self, node: LexborNode, tag: str, level: int) -> None:
+    def _block(self, node: LexborNode, tag: str, level: int, here: Look) -> None:
         self.out.flush()
         if tag in _SPACED:
             self.out.blank()
         if tag == "pre":
-            self._preformatted(node)
+            self._preformatted(node, here)
         else:
             quote = tag == "blockquote"
             self.out.depth += quote
-            self.walk(node, level)
+            self.inside(node, level, here)
             self.out.flush()
             self.out.depth -= quote
         if tag in _SPACED:
             self.out.blank()
 
-    def _preformatted(self, node: LexborNode) -> None:
-        for line in clean(node.text()).strip("\n").split("\n"):
+    def _preformatted(self, node: LexborNode, here: Look) -> None:
+        for line in clean(self._flat(node, here)).strip("\n").split("\n"):
             self.out.rows.append(Row(line.rstrip(), self.out.depth, html=True))
 
-    def _table_row(self, node: LexborNode, level: int) -> None:
+    def _table_row(self, node: LexborNode, level: int, here: Look) -> None:
         self.out.flush()
         cells: list[tuple[int, int, list[Row]]] = []
         column = 0
@@ -244,14 +237,13 @@ class _Walker:
                 attributes = cell.attributes
                 span = _span(attributes.get("colspan"))
                 self.out = _Out(outer.depth)
-                if not self._is_hidden(attributes):
-                    self.walk(cell, level + 1)
-                    self.out.flush()
+                self.inside(cell, level + 1, look(self.sheet, cell.tag, attributes, here))
+                self.out.flush()
                 cells.append((column, span, _trimmed(self.out.rows)))
                 column += span
             elif cell.tag not in (None, "-text", "-comment"):
                 self.out = outer
-                self._element(cell, cell.tag or "", level + 1)
+                self._element(cell, cell.tag or "", level + 1, here)
             cell = cell.next
         self.out = outer
         self.out.flush()

@@ -16,6 +16,7 @@ from counterfoil.documents.envelope import head_only
 from counterfoil.documents.forwards import Envelope, split_forwards
 from counterfoil.documents.headers import Head, is_automatic, is_bulk, read_fields, read_layer
 from counterfoil.documents.html import html_charset, html_rows
+from counterfoil.documents.html_hidden import hidden_defect
 from counterfoil.documents.leftovers import Unread, adds, empty, left_out
 from counterfoil.documents.opening import ALL_FILES, FilesInside, Opening
 from counterfoil.documents.parts import File
@@ -83,6 +84,7 @@ class _Reader:
         self.layers: list[Layer] = []
         self.documents: list[Document] = []
         self.defects: list[str] = []
+        self.hidden: list[str] = []
         self.names: set[str] = set()
         self.forwards = 0
         self.attachments = 0
@@ -110,6 +112,8 @@ class _Reader:
         else:
             message = email.message_from_bytes(data)
         head = self._message(message, None, 0, unread)
+        if hidden := hidden_defect(self.hidden):
+            self.defects.append(hidden)
         return Message(
             sha256,
             size,
@@ -225,7 +229,9 @@ class _Reader:
             self.defects.append(defect)
         text = text[: self.limits.text_chars * 4]
         if file.is_html:
-            return html_rows(text)
+            rows, shown, hidden = html_rows(text)
+            self.hidden.append(hidden)
+            return rows, shown
         return plain_rows(text, flowed=file.flowed, delsp=file.delsp), frozenset()
 
     def _body_text(self, file: File, level: _Level, *, other: bool) -> None:
