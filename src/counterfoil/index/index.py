@@ -137,7 +137,8 @@ class Index:
             view = self._open()
             readers = [leaf.reader for leaf in view.leaves.values()] if view is not None else []
             return similar.similar_words(readers, word, limit)
-        except Doubtful as error:
+        # As for a search: reading damaged lists of words may raise anything.
+        except Exception as error:
             raise self._damaged(error) from error
 
     def snippets(self, text: str, query_text: str) -> str:
