@@ -244,7 +244,7 @@ class Desk(RuleBasedStateMachine):
 
 
 BOUNDED = settings(
-    max_examples=20, stateful_step_count=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
+    max_examples=10, stateful_step_count=12, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck)
 )
 
 

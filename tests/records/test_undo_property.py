@@ -103,7 +103,7 @@ def _check_state(store: Store) -> None:
             assert (message.standing is Standing.OPEN) == bool(message.questions)
 
 
-FAST = settings(max_examples=30, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
+FAST = settings(max_examples=15, deadline=None, derandomize=True, suppress_health_check=list(HealthCheck))
 
 
 @FAST
