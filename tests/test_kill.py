@@ -45,7 +45,7 @@ def lock_is_held(archive: Path) -> bool:
 )
 @pytest.mark.parametrize("kills", [6, pytest.param(20, marks=pytest.mark.long)])
 def test_kills_lose_and_double_nothing(tmp_path: Path, kills: int) -> None:
-    """Killed again and again at random, then run to its end, an ingest has kept, recorded, indexed each message once."""
+    """Killed again and again at random, then run to its end, an ingest has each message once, kept and indexed."""
     rng = random.Random(20)
     box = tmp_path / "box"
     box.mkdir()
