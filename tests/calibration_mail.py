@@ -206,7 +206,7 @@ class _Writer:
             message.set_content(html_body(f"{head[3]}\n\n{forward}", rows, self.rng.randrange(4)), subtype="html")
         else:
             message.set_content(f"{head[3]}\n\n{forward}")
-            layouts = range(1 if self.held_out else 0, len(LAYOUTS), 2)
+            layouts = LAYOUTS[1 if self.held_out else 0 :: 2]
             pdf = paper(head[0], rows, self.rng.choice(layouts), self.language)
             name = f"confirmation-{self.number}.pdf"
             message.add_attachment(pdf, maintype="application", subtype="pdf", filename=name)

@@ -6,13 +6,14 @@ Deterministic for a seed; labels and sentences stand in ``wide_words``, apart fr
 from __future__ import annotations
 
 import random
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from email.message import EmailMessage
 from html import escape
 
-from wide_papers import LAYOUTS, paper
+from ruled_papers import RULED
+from wide_papers import LAYOUTS, Layout, paper
 from wide_words import LABELS, LANGUAGES, NOISE, SENTENCES
 
 MEDIA = ("pdf", "html", "text")
@@ -35,23 +36,25 @@ class Wide:
     truth: dict[str, str]
 
 
-def wide(number: int, seed: int = 21, *, noisy: bool = False) -> Iterator[Wide]:
+def wide(number: int, seed: int = 21, *, noisy: bool = False, ruled: bool = False) -> Iterator[Wide]:
     """Yield confirmations: languages, media, layouts and noises in turn.
 
     Args:
         number: how many.
         seed: of the random choices.
         noisy: True adds noise to four of five; else all are as the maker sent them, a third with other numbers.
+        ruled: True draws all as PDFs in the layouts of tests/ruled_papers.py.
     """
     rng = random.Random(seed)
     for n in range(number):
         language = LANGUAGES[n % len(LANGUAGES)]
         medium = MEDIA[(n // len(LANGUAGES)) % len(MEDIA)]
         noise = rng.choice(NOISES) if noisy else rng.choice(("none", "none", "other numbers"))
-        yield _make(rng, n, language, "text" if noise == "by hand" else medium, noise)
+        medium = "pdf" if ruled else "text" if noise == "by hand" else medium
+        yield _make(rng, n, language, medium, noise, RULED if ruled else LAYOUTS)
 
 
-def _make(rng: random.Random, number: int, language: str, medium: str, noise: str) -> Wide:
+def _make(rng: random.Random, number: int, language: str, medium: str, noise: str, layouts: Sequence[Layout]) -> Wide:
     day = date(2025, 1, 1) + timedelta(days=number % 600)
     name = f"{rng.choice(_GIVEN)} {rng.choice(_FAMILY)}{suffix(number)}"
     truth = {
@@ -69,7 +72,7 @@ def _make(rng: random.Random, number: int, language: str, medium: str, noise: st
     if noise == "damaged":
         rows = [(label, damaged(rng, value)) for label, value in rows]
     rows = _with_noise(rng, rows, language, noise)
-    layout = number // (len(LANGUAGES) * len(MEDIA)) + number
+    layout = layouts[(number // (len(LANGUAGES) * len(MEDIA)) + number) % len(layouts)]
     message = _envelope(rng, number, name, day, language)
     head = SENTENCES[language]
     forward = (
@@ -89,7 +92,7 @@ def _make(rng: random.Random, number: int, language: str, medium: str, noise: st
         message.set_content(f"{head[3]}\n\n{forward}")
         pdf = paper(head[0], rows, layout, language)
         message.add_attachment(pdf, maintype="application", subtype="pdf", filename=f"confirmation-{number}.pdf")
-    shown = LAYOUTS[layout % len(LAYOUTS)].__name__ if medium == "pdf" else f"{medium}{number % 4}"
+    shown = layout.__name__ if medium == "pdf" else f"{medium}{number % 4}"
     return Wide(message.as_bytes(), language, medium, shown, noise, truth)
 
 

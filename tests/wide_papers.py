@@ -32,6 +32,9 @@ class Page:
         self.canvas.drawRightString(x, y, text)
 
 
+Layout = Callable[[Page, Sequence[Row]], None]
+
+
 def _y(n: int) -> float:
     return _TOP - _STEP * n
 
@@ -139,13 +142,13 @@ def broken_code(page: Page, rows: Sequence[Row]) -> None:
         y -= _STEP
 
 
-LAYOUTS: tuple[Callable[[Page, Sequence[Row]], None], ...] = (
+LAYOUTS: tuple[Layout, ...] = (
     one_string, beside, labels_first, backwards, right_aligned, labels_right, leaders, big_values, ruled, under,
     two_columns, two_pairs, broken_code,
 )  # fmt: skip
 
 
-def paper(title: str, rows: Sequence[Row], layout: int, language: str) -> bytes:
+def paper(title: str, rows: Sequence[Row], layout: Layout, language: str) -> bytes:
     """Return a one-page PDF.
 
     Czech and Polish letters are printed without their marks, as makers do whose fonts lack them; so do ours.
@@ -160,7 +163,7 @@ def paper(title: str, rows: Sequence[Row], layout: int, language: str) -> bytes:
     canvas = Canvas(out, pagesize=(595, 842), invariant=1)
     page = Page(canvas, font)
     page.put(_LEFT, 780, title, 15)
-    LAYOUTS[layout % len(LAYOUTS)](page, rows)
+    layout(page, rows)
     canvas.showPage()
     canvas.save()
     return out.getvalue()

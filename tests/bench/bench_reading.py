@@ -1,6 +1,6 @@
 """What is read right of generated confirmations of makers nobody described, by medium: text, HTML, thirteen layouts.
 
-    python tests/bench/bench_reading.py [--messages 1176] [--noisy 1400]
+    python tests/bench/bench_reading.py [--messages 1176] [--noisy 1400] [--tables 504]
 
 The sets are those of tests/test_wide.py. *Certain* values stand at the filing threshold with nothing against them.
 """
@@ -49,11 +49,13 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
     parser.add_argument("--messages", type=int, default=1_176)
     parser.add_argument("--noisy", type=int, default=1_400)
+    parser.add_argument("--tables", type=int, default=504)
     arguments = parser.parse_args()
     print(f"{len(LANGUAGES)} languages, {len(LAYOUTS)} page layouts, four forms of HTML; no maker files")
     sent = list(wide(arguments.messages, seed=21))
     _print("as sent, by medium", sent, "medium")
     _print("as sent, by layout", sent, "layout")
+    _print("in tables with wrapped cells", wide(arguments.tables, seed=21, ruled=True), "layout")
     _print("with noise, by noise", wide(arguments.noisy, seed=6, noisy=True), "noise")
 
 

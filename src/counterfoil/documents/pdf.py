@@ -18,10 +18,12 @@ from typing import Any, cast
 import pypdfium2
 import pypdfium2.raw as pdfium
 
-from counterfoil.documents.pdf_layout import Builder, Mark, Word
+from counterfoil.documents.pdf_layout import Builder, Mark, TextLine, Word
 from counterfoil.documents.pdf_page import page_words
 from counterfoil.documents.pdf_pictures import may_show_symbol, shows_large_picture
 from counterfoil.documents.pdf_repair import Mended, mend
+from counterfoil.documents.pdf_rules import Ruled, cells_between, ruled_cells
+from counterfoil.documents.pdf_tables import arrange
 from counterfoil.model import Document, Line, Problem
 from counterfoil.settings import Limits
 
@@ -30,6 +32,8 @@ MEDIA_TYPE = "application/pdf"
 _SCAN_CHARS = 40
 #: Objects of a page that are looked at for pictures.
 _OBJECTS = 500
+#: Lines and edges of drawings that are looked at for tables where pdfplumber reads.
+_EDGES = 4_000
 #: A file larger than this, in bytes, is not tried with pdfplumber, which takes a hundred times as long.
 _SLOW_BYTES = 5_000_000
 #: How a person gives a password; it is kept where the other settings are, and nowhere else.
@@ -258,9 +262,19 @@ def _add_page(builder: Builder, page: object, number: int, most: int) -> int:
     finally:
         pdfium.FPDFText_ClosePage(text_page)
     if words:
-        builder.add_page(number, words, boxes)
+        builder.add_page(number, *_in_cells(words, ruled_cells(page, words), boxes))
         return count
     return 0
+
+
+def _in_cells(
+    words: list[Word], cells: list[Ruled], boxes: array[float]
+) -> tuple[list[Word], array[float], list[TextLine]]:
+    """Return what :meth:`Builder.add_page` takes: words, boxes, and lines put in order by the cells."""
+    if not cells:
+        return words, boxes, []
+    rest, lines = arrange(words, cells, boxes)
+    return rest, boxes, lines
 
 
 def _has_picture(page: object) -> bool:
@@ -318,8 +332,12 @@ def _add_slow_page(builder: Builder, page: Any, number: int) -> None:
         box = float(found["x0"]), height - float(found["bottom"]), float(found["x1"]), height - float(found["top"])
         words.append(Word(*box, text, len(boxes) // 4))
         boxes.extend(_shares(box, len(text)))
+    strokes = [
+        (float(edge["x0"]), height - float(edge["bottom"]), float(edge["x1"]), height - float(edge["top"]))
+        for edge in page.edges[:_EDGES]
+    ]
     if words:
-        builder.add_page(number, words, boxes)
+        builder.add_page(number, *_in_cells(words, cells_between(strokes, words), boxes))
 
 
 def _shares(box: Mark, count: int) -> Iterator[float]:

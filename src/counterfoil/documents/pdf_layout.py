@@ -37,7 +37,8 @@ class Word(NamedTuple):
     """A run of characters that stay together: a word, or several that stand a plain space apart.
 
     Edges in points in the direction of the text; ``start`` is the index of its first character among the marks of
-    its page; ``turn`` counts quarter turns; ``apart`` is True where a space stands before it, False for a line break.
+    its page; ``turn`` counts quarter turns; ``apart`` is True where a space stands before it, False for a line break;
+    ``edges`` are left and right edge of the ruled cell it stands in.
     """
 
     x0: float
@@ -48,6 +49,21 @@ class Word(NamedTuple):
     start: int
     turn: int = 0
     apart: bool = True
+    edges: tuple[float, float] | None = None
+
+
+class Piece(NamedTuple):
+    """A word and what stands before it: nothing, a space, or a tab between cells."""
+
+    word: Word
+    gap: str
+
+
+class TextLine(NamedTuple):
+    """A line put in order, and twice the height at which it stands."""
+
+    level: float
+    pieces: list[Piece]
 
 
 class Marks(Sequence[Mark]):
@@ -110,34 +126,35 @@ class Builder:
         """The boxes of its characters."""
         return Marks(self._boxes, self._index)
 
-    def add_page(self, number: int, words: list[Word], boxes: array[float]) -> None:
+    def add_page(self, number: int, words: list[Word], boxes: array[float], ready: Sequence[TextLine] = ()) -> None:
         """Add the lines of a page.
 
         Args:
             number: the page, counted from 1.
             words: its words in any order.
             boxes: the boxes of its characters, four numbers each, in points of the page.
+            ready: lines already put in order, of words not among the others.
         """
         base = len(self._boxes) // 4
         self._boxes.extend(boxes)
-        for line in _lines(words):
-            self._add_line(number, line, base)
+        for pieces in _lines(words, ready):
+            self._add_line(number, pieces, base)
 
-    def _add_line(self, page: int, words: list[Word], base: int) -> None:
+    def _add_line(self, page: int, pieces: list[Piece], base: int) -> None:
         if self.pieces:
             self.length += 1
             self._index.append(-1)
         start = self.length
         parts: list[str] = []
         cells: list[Cell] = []
-        cell_start, cell_x = start, words[0].x0
+        cell_start, first = start, pieces[0].word
         at = start
         before: Word | None = None
-        for word, gap in _with_gaps(words):
+        for word, gap in pieces:
             if before is not None and gap:
-                if gap == "\t":
-                    cells.append(Cell(cell_start, at, cell_x, before.x1))
-                    cell_start, cell_x = at + 1, word.x0
+                if is_cell_gap(gap):
+                    cells.append(Cell(cell_start, at, *_edges(first, before)))
+                    cell_start, first = at + 1, word
                 parts.append(gap)
                 self._index.append(-1)
                 at += 1
@@ -145,9 +162,10 @@ class Builder:
             self._index.extend(range(base + word.start, base + word.start + len(word.text)))
             at += len(word.text)
             before = word
-        cells.append(Cell(cell_start, at, cell_x, words[-1].x1))
+        cells.append(Cell(cell_start, at, *_edges(first, pieces[-1].word)))
         self.pieces.append("".join(parts))
-        self.lines.append(Line(start, at, tuple(cells), page, self._box(words, base)))
+        box = self._box([piece.word for piece in pieces], base)
+        self.lines.append(Line(start, at, tuple(cells), page, box))
         self.length = at
 
     def _box(self, words: list[Word], base: int) -> Box:
@@ -165,24 +183,43 @@ class Builder:
         )
 
 
-def _lines(words: list[Word]) -> list[list[Word]]:
+def _edges(first: Word, last: Word) -> tuple[float, float]:
+    """Return the edges of a cell: those of its rules where it has any, else those of its words."""
+    if first.edges is not None and first.edges == last.edges:
+        return first.edges
+    return first.x0, last.x1
+
+
+def _lines(words: list[Word], ready: Sequence[TextLine]) -> list[list[Piece]]:
     """Return the lines of a page from top to bottom, the words of each from left to right."""
-    lines: list[list[Word]] = []
+    lines: list[list[Piece]] = []
     for turn in range(4):
         turned = [w for w in words if w.turn == turn]
-        if not turned:
+        made = [line for line in ready if line.pieces[0].word.turn == turn]
+        if not turned and not made:
             continue
-        heights = sorted(w.y1 - w.y0 for w in turned)
-        most = heights[len(heights) // 2] * _TALL
-        found = _clusters([w for w in turned if w.y1 - w.y0 <= most])
-        tall = [w for w in turned if w.y1 - w.y0 > most]
-        if tall:
-            found = sorted(found + _clusters(tall), key=lambda line: -(line[0].y0 + line[0].y1))
-        lines.extend(found)
+        found = _lines_of(turned) if turned else []
+        plain = [[Piece(word, gap) for word, gap in with_gaps(line)] for line in found]
+        if made:
+            levels = [TextLine(pieces[0].word.y0 + pieces[0].word.y1, pieces) for pieces in plain]
+            plain = [line.pieces for line in sorted([*levels, *made], key=lambda line: -line.level)]
+        lines.extend(plain)
     return lines
 
 
-def _clusters(words: list[Word]) -> list[list[Word]]:
+def _lines_of(words: list[Word]) -> list[list[Word]]:
+    """Return the lines of words that are turned the same way."""
+    heights = sorted(w.y1 - w.y0 for w in words)
+    most = heights[len(heights) // 2] * _TALL
+    found = clusters([w for w in words if w.y1 - w.y0 <= most])
+    tall = [w for w in words if w.y1 - w.y0 > most]
+    if tall:
+        found = sorted(found + clusters(tall), key=lambda line: -(line[0].y0 + line[0].y1))
+    return found
+
+
+def clusters(words: list[Word]) -> list[list[Word]]:
+    """Return words in lines, those that share most of their height in one; sorts the words given."""
     words.sort(key=lambda w: (-(w.y0 + w.y1), w.x0))
     lines: list[list[Word]] = []
     low = high = 0.0
@@ -198,7 +235,12 @@ def _clusters(words: list[Word]) -> list[list[Word]]:
     return lines
 
 
-def _with_gaps(words: list[Word]) -> Iterator[tuple[Word, str]]:
+def is_cell_gap(gap: str) -> bool:
+    """Say whether what stands before a word sets cells apart."""
+    return gap == "\t"
+
+
+def with_gaps(words: list[Word]) -> Iterator[tuple[Word, str]]:
     """Hand out the words of a line and what stands before each: nothing, a space, or a tab between cells."""
     spaced = _letter_spaced(words) if len(words) >= _LETTERS else frozenset()
     before: Word | None = None
@@ -211,7 +253,9 @@ def _with_gaps(words: list[Word]) -> Iterator[tuple[Word, str]]:
             # The same word drawn twice, a little apart, is how some programs make bold type.
             if word.text == before.text and word.x0 - before.x0 < 0.2 * height:
                 continue
-            if at in spaced or (gap < _TOUCHING * height and not word.apart):
+            if before.edges != word.edges:
+                yield word, "\t"
+            elif at in spaced or (gap < _TOUCHING * height and not word.apart):
                 yield word, ""
             else:
                 wide = gap > _CELL_GAP * height or _is_leader(before.text)

@@ -14,9 +14,11 @@ from counterfoil.patterns.found import Found, Span
 from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, UNDERNEATH, Label, View, label_kind
 from counterfoil.patterns.normal import normal_code
 from counterfoil.patterns.rests import (
+    begins_above,
     code_like,
     code_like_after,
     continuation,
+    ends_below,
     every_run,
     goes_on_beside,
     goes_on_later,
@@ -222,6 +224,10 @@ def _generic(view: View, target: Target, run: Run, beside: str, runs: int) -> _C
         why.append("part of it is masked")
     if goes_on_beside(view, target):
         why.append("something like its rest beside it")
+    if begins_above(view, run, target):
+        why.append("something like its beginning above it")
+    if len(pieces) == 1 and ends_below(view, run, target):
+        why.append("something like its rest in the line below")
     if target.cut:
         why.append("words of another label right behind it")
     if beside:

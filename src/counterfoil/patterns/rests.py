@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from collections.abc import Iterator
+from itertools import pairwise
 
+from counterfoil.model import CODE_KINDS
 from counterfoil.patterns.codes import HYPHENS, Run, find_runs
 from counterfoil.patterns.dates import is_date
 from counterfoil.patterns.found import Span
-from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, Spot, View
+from counterfoil.patterns.layout import NEXT_LINE_HEIGHTS, UNDERNEATH, Spot, View
 from counterfoil.patterns.targets import Target
 
 _FRAGMENT = re.compile(r"[-\u2010-\u2014]?[A-Za-z0-9]+(?:[-\u2010-\u2015./ \u00a0][A-Za-z0-9]+)*[-\u2010-\u2014]?\.?")
@@ -19,6 +22,8 @@ STRUCK = "~"
 _MASKED = re.compile(r"(?<![A-Za-z0-9])[Xx]{3,}(?![A-Za-z0-9])")
 _LONGEST = 40
 _LONGEST_PLACE = 300
+_CLOSER = 0.8
+"""Lines that belong together stand closer than others: the share of the others' distance."""
 _MOST_LINES, _MOST_CELLS = 2_000, 12
 _LINES_DOWN = 6
 """Lines, blank ones included, over which the rest of a code is missed rather than looked for."""
@@ -36,12 +41,15 @@ def continuation(view: View, spot: Spot) -> tuple[Spot, Span] | None:
 def _fragment(view: View, spot: Spot) -> Span | None:
     """Return the span of a cell's text where it looks like a piece of a code and is no label, date or amount."""
     cell = view.cell(spot)
-    text = view.text[cell.start : cell.end]
+    rest = _fragment_in(view, cell.start, cell.end)
+    return None if rest is None or (spot in view.at and rest[1] - rest[0] > 1) else rest
+
+
+def _fragment_in(view: View, start: int, end: int) -> Span | None:
+    text = view.text[start:end]
     marks = _QUOTE_MARKS.match(text)
     stripped = text[marks.end() if marks else 0 :].strip()
     if not stripped or len(stripped) > _LONGEST or _FRAGMENT.fullmatch(stripped) is None:
-        return None
-    if spot in view.at and len(stripped) > 1:
         return None
     words = stripped.strip("." + HYPHENS).replace("\u00a0", " ").split(" ")
     for word in words:
@@ -51,7 +59,7 @@ def _fragment(view: View, spot: Spot) -> Span | None:
             return None
     if _is_other(stripped):
         return None
-    start = cell.start + text.rindex(stripped)
+    start += text.rindex(stripped)
     return start, start + len(stripped.rstrip("."))
 
 
@@ -79,6 +87,79 @@ def goes_on_later(view: View, run: Run, target: Target) -> bool:
             rest = _fragment(view, (number, 0)) if len(cells) == 1 else None
             return rest is not None and like_rest(run, view.text[slice(*rest)])
     return False
+
+
+def begins_above(view: View, run: Run, target: Target) -> bool:
+    """Tell whether a code on a page may be the end of one that begins in the line above, beside a wrapped label.
+
+    So it is where a piece of a code stands over its beginning and ends with a hyphen, or stands closer to it than lines
+    stand elsewhere around them.
+    """
+    number = target.spot[0]
+    if target.line < number - 1 + (target.how == UNDERNEATH):
+        return False
+    for spot, start, end in _level_with(view, run, number, number - 1):
+        piece = view.text[start:end].strip().rpartition(" ")[2]
+        if len(piece) > 2 and piece[-1] in HYPHENS and not piece.strip(HYPHENS).islower():
+            return True
+        rest = None if view.claimed(spot) else _fragment_in(view, start, end)
+        if rest is not None and like_rest(run, view.text[slice(*rest)]) and _are_close(view, number):
+            return True
+    return False
+
+
+def ends_below(view: View, run: Run, target: Target) -> bool:
+    """Tell whether a code on a page may go on in the line below, beside the rest of a wrapped label."""
+    number = target.spot[0]
+    for _, start, end in _level_with(view, run, number, number + 1):
+        rest = _fragment_in(view, start, end)
+        if rest is not None and like_rest(run, view.text[slice(*rest)]) and _are_close(view, number + 1):
+            return True
+    return False
+
+
+def _level_with(view: View, run: Run, number: int, other: int) -> Iterator[tuple[Spot, int, int]]:
+    """Yield what stands over or under the beginning of a code in a neighbouring line of the page: cell, start, end."""
+    if not 0 <= other < len(view.lines) or view.lines[number].page is None:
+        return
+    line, neighbour = view.lines[number], view.lines[other]
+    box = view.document.box(run.start, run.start + 1)
+    if neighbour.page != line.page or box is None or line.box is None or neighbour.box is None:
+        return
+    height = line.box.y1 - line.box.y0
+    if max(line.box.y0, neighbour.box.y0) - min(line.box.y1, neighbour.box.y1) > (NEXT_LINE_HEIGHTS - 1) * height:
+        return
+    for i, cell in enumerate(neighbour.cells[:_MOST_CELLS]):
+        if cell.x0 - height <= box.x0 <= cell.x1:
+            start = next(
+                (
+                    word.start()
+                    for word in _WORD.finditer(view.text, cell.start, min(cell.end, cell.start + _LONGEST_PLACE))
+                    if (own := view.document.box(*word.span())) is not None and abs(own.x0 - box.x0) < height
+                ),
+                None,
+            )
+            if start is not None and not _has_label_ahead(view, (other, i), start):
+                yield (other, i), start, cell.end
+
+
+def _has_label_ahead(view: View, spot: Spot, start: int) -> bool:
+    """Tell whether what stands in a cell has a label of its own there, not the rest of a wrapped one ("machine")."""
+    return any(
+        label.end <= start and label.clean and (label.marked or label.meaning.kinds & CODE_KINDS)
+        for label in view.at.get(spot, ())
+    )
+
+
+def _are_close(view: View, number: int) -> bool:
+    """Tell whether a line of a page stands closer to the one above than these two to their other neighbours."""
+    apart = [
+        a.box.y0 - b.box.y1 if a.box is not None and b.box is not None else None
+        for a, b in pairwise(view.lines[max(number - 2, 0) : number + 2])
+    ]
+    own = apart[1 if number > 1 else 0]
+    others = [room for at, room in enumerate(apart) if room is not None and at != (1 if number > 1 else 0)]
+    return own is not None and bool(others) and own < _CLOSER * min(others)
 
 
 def code_like(view: View, start: int, end: int) -> list[Span]:

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Sequence
 
+from counterfoil.model import CODE_KINDS
 from counterfoil.patterns.codes import find_runs
-from counterfoil.patterns.layout import BESIDE, UNDERNEATH, Label, View
+from counterfoil.patterns.layout import BESIDE, UNDERNEATH, Label, Spot, View
 from counterfoil.patterns.targets import Target
 
 _ROWS = 4
@@ -38,11 +39,18 @@ def _another_under(view: View, target: Target) -> bool:
         cells = view.lines[number].cells
         if any((number, i) in view.at and view.is_label((number, i)) for i in range(min(len(cells), 8))):
             return False
-        for other in cells[:8] if len(cells) > 1 else ():
+        for i, other in enumerate(cells[:8] if len(cells) > 1 else ()):
             over = min(cell.x1, other.x1) > max(cell.x0, other.x0)
-            if over and find_runs(view.text, other.start, other.end, view.words.stop):
+            runs = over and find_runs(view.text, other.start, other.end, view.words.stop)
+            if runs and not _has_own_label(view, (number, i)):
                 return True
     return False
+
+
+def _has_own_label(view: View, spot: Spot) -> bool:
+    """Tell whether a cell begins with the label of a code: a box of a form, in which label and value stand together."""
+    labels = view.at.get(spot)
+    return labels is not None and labels[0].clean and bool(labels[0].meaning.kinds & CODE_KINDS)
 
 
 def _another_beside(view: View, target: Target) -> bool:
