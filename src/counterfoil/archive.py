@@ -6,12 +6,14 @@
     replies/           the shop's own reply texts    write.lock      held by the one who writes
     turn.lock          held by the one who is next   unfinished      stands while mail is taken in
     journal.head       the journal's last line, told apart from it
+    customers.pw       passwords of customers' locked PDFs, where there are any
 
 The parts are opened when first asked for, so that a command pays only for what it uses.
 """
 
 from __future__ import annotations
 
+import hashlib
 import os
 import time
 from collections.abc import Iterator, Sequence
@@ -23,7 +25,8 @@ from typing import TYPE_CHECKING
 
 from counterfoil import settings as settings_module
 from counterfoil.durable import sync_folder
-from counterfoil.errors import ArchiveBusy, ArchiveMissing, StorageFull, UsageProblem
+from counterfoil.errors import ArchiveBusy, ArchiveMissing, RecordUnknown, StorageFull, UsageProblem
+from counterfoil.model import Kind
 from counterfoil.settings import SETTINGS_FILE, Settings
 
 if TYPE_CHECKING:
@@ -33,9 +36,11 @@ if TYPE_CHECKING:
     from counterfoil.records.originals import Originals
     from counterfoil.records.store import Store
     from counterfoil.sandbox import Reader
+    from counterfoil.sandbox.locks import CustomerPasswords
 
 COVERAGE_FILE = "coverage.toml"
 RECORDS_FILE = "records.db"
+CUSTOMER_PASSWORD_FILE = "customers.pw"
 #: How often one who waits looks whether it may write.
 _POLL_SECONDS = 0.01
 
@@ -193,7 +198,43 @@ class Archive:
         if self.settings.pdf_password_file:
             # Said here, before anything is read: a reading process could only go without.
             read_passwords(Path(self.settings.pdf_password_file), "pdf_password_file")
-        return Reader(self.settings, self.folder / "patterns", lambda: self.patterns)
+        return Reader(self.settings, self.folder / "patterns", lambda: self.patterns, self.customer_passwords)
+
+    @cached_property
+    def customer_passwords(self) -> CustomerPasswords | None:
+        """Where passwords of customers' PDFs stand, and whose they are; None where there are none.
+
+        Raises:
+            SettingsFaulty: the file cannot be used.
+        """
+        from counterfoil.password_file import read_customer_passwords
+        from counterfoil.sandbox.locks import CustomerPasswords, Owner
+
+        owners = []
+        for customer in read_customer_passwords(self.customer_password_file):
+            try:
+                profile = self.store.customer(customer)
+            except RecordUnknown:
+                continue
+            owners.append(Owner(customer, profile.id, profile.values(Kind.EMAIL_ADDRESS)))
+        return CustomerPasswords(self.customer_password_file, tuple(owners)) if owners else None
+
+    @property
+    def customer_password_file(self) -> Path:
+        """The file with passwords of customers' PDFs; only the desk's own account may read it."""
+        return self.folder / CUSTOMER_PASSWORD_FILE
+
+    def concerned(self, sha256: str) -> tuple[str, ...]:
+        """Return the customer a message is filed to, where passwords of customers may be needed to read it.
+
+        Args:
+            sha256: the message's hash.
+        """
+        if self.customer_passwords is None:
+            return ()
+        known = self.store.known(sha256)
+        customer = None if known is None else self.store.message(known).customer
+        return () if customer is None else (customer,)
 
     def read_with_boxes(self, data: bytes) -> Message:
         """Read a message with its lines and the boxes of its characters, as pages are shown by them.
@@ -206,7 +247,8 @@ class Archive:
         """
         from counterfoil.sandbox.reader import Task
 
-        message, _ = next(self.reader.read([Task("", data, whole=True, boxes=True)]))
+        customers = self.concerned(hashlib.sha256(data).hexdigest())
+        message, _ = next(self.reader.read([Task("", data, whole=True, boxes=True, customers=customers)]))
         return message
 
     def draw_page(
@@ -225,7 +267,8 @@ class Archive:
         """
         from counterfoil.sandbox.drawing import Drawing
 
-        return self.reader.draw(data, Drawing(document.name, page, tuple(frames), tuple(hidden), hide_pictures))
+        drawing = Drawing(document.name, page, tuple(frames), tuple(hidden), hide_pictures)
+        return self.reader.draw(data, drawing, self.concerned(hashlib.sha256(data).hexdigest()))
 
     @property
     def coverage_file(self) -> Path:

@@ -1,4 +1,4 @@
-"""What a person does to profiles by hand, under the archive's lock: merge, split, hand over, extend cover."""
+"""What a person does to profiles by hand, under the lock: merge, split, hand over, extend cover, note passwords."""
 
 from __future__ import annotations
 
@@ -6,7 +6,9 @@ from collections.abc import Sequence
 from datetime import date
 
 from counterfoil.archive import Archive
+from counterfoil.errors import RecordUnknown, UsageProblem
 from counterfoil.model import Kind
+from counterfoil.password_file import MOST_OF_ONE, password_fault, read_customer_passwords, write_customer_passwords
 from counterfoil.records.extensions import Extension
 from counterfoil.records.extensions import extend as _extend
 from counterfoil.records.handover import HandedOver
@@ -113,3 +115,78 @@ def extend_cover(
             who=who,
             why=why,
         )
+
+
+def customers_with_passwords(archive: Archive) -> dict[str, int]:
+    """Return how many passwords for locked PDFs are noted of each customer, by the ids of today."""
+    counts: dict[str, int] = {}
+    for customer, passwords in read_customer_passwords(archive.customer_password_file).items():
+        present = _present(archive, customer)
+        counts[present] = counts.get(present, 0) + len(passwords)
+    return counts
+
+
+def note_password(archive: Archive, customer: str, password: str, *, who: str, why: str) -> str | None:
+    """Note a password that PDFs of a customer are locked with. The journal says that, and not which.
+
+    Args:
+        archive: the archive.
+        customer: the id.
+        password: as typed.
+        who: the person, for the journal.
+        why: their reason.
+
+    Returns:
+        The line of the journal; None where it was noted before.
+
+    Raises:
+        RecordUnknown: there is no such customer.
+        UsageProblem: it cannot be kept, or there are too many.
+        SettingsFaulty: the file cannot be used.
+        StorageFull: it cannot be written.
+    """
+    if (fault := password_fault(password)) is not None:
+        raise UsageProblem(fault)
+    with archive.lock():
+        number = archive.store.customer(customer).id
+        known = read_customer_passwords(archive.customer_password_file)
+        if password in known.get(number, ()):
+            return None
+        if len(known.get(number, ())) >= MOST_OF_ONE:
+            raise UsageProblem(
+                f"There are {MOST_OF_ONE} passwords of {number} already.",
+                f"Forget them with: counterfoil password {number} --forget",
+            )
+        known[number] = (*known.get(number, ()), password)
+        write_customer_passwords(archive.customer_password_file, known)
+        return archive.store.note(who, "password", number, why, {"noted": 1})
+
+
+def forget_passwords(archive: Archive, customer: str, *, who: str, why: str) -> str | None:
+    """Forget the passwords of a customer, those noted of customers merged into them as well.
+
+    Returns:
+        The line of the journal; None where there were none.
+
+    Raises:
+        RecordUnknown: there is no such customer.
+        SettingsFaulty: the file cannot be used.
+        StorageFull: it cannot be written.
+    """
+    with archive.lock():
+        number = archive.store.customer(customer).id
+        known = read_customer_passwords(archive.customer_password_file)
+        kept = {owner: some for owner, some in known.items() if _present(archive, owner) != number}
+        count = sum(map(len, known.values())) - sum(map(len, kept.values()))
+        if not count:
+            return None
+        write_customer_passwords(archive.customer_password_file, kept)
+        return archive.store.note(who, "password", number, why, {"forgotten": count})
+
+
+def _present(archive: Archive, customer: str) -> str:
+    """Return the id that a customer's id leads to today; the id itself where the records do not know it."""
+    try:
+        return archive.store.customer(customer).id
+    except RecordUnknown:
+        return customer

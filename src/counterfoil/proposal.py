@@ -180,7 +180,7 @@ def preview(archive: Archive, draft: Draft, progress: Callable[[int, int], None]
         for path in sorted((archive.folder / "patterns").glob("*.toml")):
             shutil.copyfile(path, folder / path.name)
         (folder / "proposed maker.toml").write_text(draft.text, encoding="utf-8")
-        reader = Reader(archive.settings, folder, lambda: patterns)
+        reader = Reader(archive.settings, folder, lambda: patterns, archive.customer_passwords)
         try:
             report = upkeep.reread(
                 archive,

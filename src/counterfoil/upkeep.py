@@ -161,7 +161,8 @@ def _read(
         tasks: list[Task | None] = []
         for target in wanted[start : start + BATCH_MESSAGES]:
             try:
-                tasks.append(Task(target.sha256, archive.originals.read(target.sha256)))
+                data = archive.originals.read(target.sha256)
+                tasks.append(Task(target.sha256, data, customers=archive.concerned(target.sha256)))
             except ArchiveDamaged as error:
                 report.problems.append(f"{target.id}: {error}")
                 tasks.append(None)

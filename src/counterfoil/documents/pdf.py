@@ -36,10 +36,10 @@ _OBJECTS = 500
 _EDGES = 4_000
 #: A file larger than this, in bytes, is not tried with pdfplumber, which takes a hundred times as long.
 _SLOW_BYTES = 5_000_000
-#: How a person gives a password; it is kept where the other settings are, and nowhere else.
+#: How a person gives a password; it is kept in a file of its own, and nowhere else.
 _HOW = (
-    "Write it on a line of its own into the file that pdf_password_file names in counterfoil.toml, then run:"
-    " counterfoil reread --write"
+    "Note one customer's with: counterfoil password C12. One that the maker uses for all goes on a line of its own into"
+    " the file that pdf_password_file names in counterfoil.toml. Then run: counterfoil reread --write"
 )
 
 
@@ -131,7 +131,7 @@ def _open(data: bytes, limits: Limits, passwords: Sequence[str]) -> PdfText | No
         except pypdfium2.PdfiumError as error:
             if getattr(error, "err_code", None) not in (pdfium.FPDF_ERR_PASSWORD, pdfium.FPDF_ERR_SECURITY):
                 return None
-    tried = " that is not among the shop's" if passwords else ""
+    tried = " that is not among those known" if passwords else ""
     return PdfText(problem=Problem.ENCRYPTED, reason=f"The PDF asks for a password{tried}. {_HOW}")
 
 

@@ -16,6 +16,7 @@ from types import TracebackType
 from typing import Self, TypeVar
 
 from counterfoil.errors import ReadingImpossible
+from counterfoil.sandbox.locks import CustomerPasswords, passwords_json
 from counterfoil.sandbox.processes import Process, borrow, end, give_back
 from counterfoil.sandbox.wire import FrameBroken, Json, read_frame, settings_json, write_frame
 from counterfoil.settings import Limits, Settings
@@ -60,10 +61,13 @@ class Worker:
         settings: the shop's.
         patterns: the folder with the shop's maker files.
         watch: ends it when its time is up.
+        passwords: where passwords of customers stand.
     """
 
-    def __init__(self, settings: Settings, patterns: Path, watch: Watch) -> None:
-        self._settings, self._patterns, self._watch = settings, patterns, watch
+    def __init__(
+        self, settings: Settings, patterns: Path, watch: Watch, passwords: CustomerPasswords | None = None
+    ) -> None:
+        self._settings, self._patterns, self._watch, self._passwords = settings, patterns, watch, passwords
         self._held = _Held(settings.limits)
         # An archive that is never closed must not keep its processes.
         self.close = weakref.finalize(self, self._held.let_go)
@@ -113,7 +117,8 @@ class Worker:
         return frame[0]
 
     def _start(self) -> None:
-        start = {"settings": settings_json(self._settings), "patterns": str(self._patterns)}
+        start: Json = {"settings": settings_json(self._settings), "patterns": str(self._patterns)}
+        start["passwords"] = passwords_json(self._passwords)
         for left in reversed(range(_START_TRIES)):
             self._held.process = process = borrow(self._settings.limits)
             try:
@@ -193,12 +198,13 @@ class Pool:
     Args:
         settings: the shop's; :attr:`Settings.readers` says how many.
         patterns: the folder with the shop's maker files.
+        passwords: where passwords of customers stand.
     """
 
-    def __init__(self, settings: Settings, patterns: Path) -> None:
+    def __init__(self, settings: Settings, patterns: Path, passwords: CustomerPasswords | None = None) -> None:
         self.size = settings.readers or os.cpu_count() or 1
         watch = Watch()
-        self._workers = [Worker(settings, patterns, watch) for _ in range(self.size)]
+        self._workers = [Worker(settings, patterns, watch, passwords) for _ in range(self.size)]
         self._idle: SimpleQueue[Worker] = SimpleQueue()
         for worker in self._workers:
             self._idle.put(worker)

@@ -18,6 +18,7 @@ from counterfoil.documents.message import read_message
 from counterfoil.documents.opening import FilesInside, Opening
 from counterfoil.model import Document, Message, PagePicture, Problem, Reading
 from counterfoil.patterns import Patterns
+from counterfoil.sandbox.locks import CustomerPasswords
 from counterfoil.sandbox.pool import Pool, ReaderEnded, Worker
 from counterfoil.sandbox.wire import FrameBroken, Json, message_of
 from counterfoil.settings import Limits, Settings
@@ -39,13 +40,15 @@ UNREAD = Reading(facts=(), chosen={}, confirmation=1.0, signs=("it could not be 
 class Task:
     """A message to be read: its hash and bytes.
 
-    ``whole``: its documents keep their lines and codes; ``boxes``: and the boxes of their characters.
+    ``whole``: its documents keep their lines and codes; ``boxes``: and the boxes of their characters. ``customers``:
+    ids of customers it is known to concern, whose passwords are tried on its PDFs.
     """
 
     sha256: str
     data: bytes
     whole: bool = False
     boxes: bool = False
+    customers: tuple[str, ...] = ()
 
 
 class Reader:
@@ -55,10 +58,17 @@ class Reader:
         settings: the shop's.
         folder: the folder with the shop's maker files.
         patterns: hands out the patterns for reading in this process; asked only when that happens.
+        passwords: where passwords of customers' PDFs stand.
     """
 
-    def __init__(self, settings: Settings, folder: Path, patterns: Callable[[], Patterns]) -> None:
-        self._settings, self._folder, self._patterns = settings, folder, patterns
+    def __init__(
+        self,
+        settings: Settings,
+        folder: Path,
+        patterns: Callable[[], Patterns],
+        passwords: CustomerPasswords | None = None,
+    ) -> None:
+        self._settings, self._folder, self._patterns, self._passwords = settings, folder, patterns, passwords
         self._pool: Pool | None = None
         self._ahead: dict[str, Future[Read]] = {}
 
@@ -114,12 +124,13 @@ class Reader:
     def _begun(self, task: Task) -> Future[Read] | None:
         return None if task.whole else self._ahead.pop(task.sha256, None)
 
-    def draw(self, data: bytes, drawing: Drawing) -> PagePicture | None:
+    def draw(self, data: bytes, drawing: Drawing, customers: tuple[str, ...] = ()) -> PagePicture | None:
         """Draw a page of a PDF, in a process of its own.
 
         Args:
             data: the message it came with.
             drawing: which page, and how.
+            customers: ids of customers it is known to concern, see :class:`Task`.
 
         Returns:
             The picture; None where there is no such page, it cannot be drawn, or drawing it ended the process.
@@ -127,13 +138,13 @@ class Reader:
         Raises:
             ReadingImpossible: no reading process can be started.
         """
-        return self._started().submit(lambda worker, asked: _drawn(worker, data, asked), drawing).result()
+        return self._started().submit(lambda worker, asked: _drawn(worker, data, asked, customers), drawing).result()
 
     def _started(self) -> Pool:
         if self._pool is None:
             # Faulty maker files are found here, where that can be said.
             self._patterns()
-            self._pool = Pool(self._settings, self._folder)
+            self._pool = Pool(self._settings, self._folder, self._passwords)
         return self._pool
 
     def close(self) -> None:
@@ -189,7 +200,7 @@ class Reader:
 
     def _ask(self, worker: Worker, task: Task, files: tuple[int, ...] | None, left_out: str) -> Read:
         wanted: Json = {"sha256": task.sha256, "open": files, "left_out": left_out, "whole": task.whole}
-        wanted["boxes"] = task.boxes
+        wanted["boxes"], wanted["customers"] = task.boxes, task.customers
         answer = worker.ask(wanted, task.data)
         if "failed" in answer:
             return self._unread(task, f"Reading stopped with {answer['failed']}.")
@@ -203,11 +214,11 @@ class Reader:
         return unread(task, reason, self._settings.limits), UNREAD
 
 
-def _drawn(worker: Worker, data: bytes, drawing: Drawing) -> PagePicture | None:
+def _drawn(worker: Worker, data: bytes, drawing: Drawing, customers: tuple[str, ...]) -> PagePicture | None:
     from counterfoil.sandbox.drawing import drawing_json, picture_of
 
     try:
-        answer = worker.ask({"draw": drawing_json(drawing)}, data).get("drawn")
+        answer = worker.ask({"draw": drawing_json(drawing), "customers": customers}, data).get("drawn")
         return None if answer is None else picture_of(answer)
     except ReaderEnded:
         return None

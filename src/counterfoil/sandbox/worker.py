@@ -13,9 +13,8 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
-from counterfoil.errors import SettingsFaulty
-from counterfoil.password_file import read_passwords
 from counterfoil.sandbox import bounds
+from counterfoil.sandbox.locks import Locks
 from counterfoil.sandbox.wire import Json, message_json, read_frame, settings_of, write_frame
 from counterfoil.settings import Settings
 
@@ -45,14 +44,14 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
     """Answer tasks.
 
     Args:
-        incoming: frames: first the settings and the folder with the shop's maker files, then tasks; settings and
-            folder may come again, for another archive.
+        incoming: frames: first the settings, the folder with the shop's maker files and where customers' passwords
+            stand, then tasks; the first may come again, for another archive.
         outgoing: where the answers go.
     """
     from counterfoil.patterns import Patterns
 
     settings, patterns = Settings(), Patterns.load(None)
-    passwords: tuple[str, ...] = ()
+    locks = Locks()
     bound = False
     spare = bytearray(_SPARE_BYTES)
     while (frame := read_frame(incoming, _MOST)) is not None:
@@ -60,7 +59,7 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         if "settings" in task:
             settings = settings_of(task["settings"])
             patterns = Patterns.load(Path(task["patterns"]))
-            passwords = _passwords(settings)
+            locks = Locks.load(settings, task["passwords"])
             if not bound:
                 bounds.bind(settings.limits)
                 bound = True
@@ -69,9 +68,9 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         bounds.renew(settings.limits)
         try:
             if "draw" in task:
-                answer = _draw(task, data, settings, passwords)
+                answer = _draw(task, data, settings, locks)
             else:
-                answer = _read(task, data, settings, patterns, passwords, outgoing)
+                answer = _read(task, data, settings, patterns, locks, outgoing)
         except MemoryError:
             del spare
             write_frame(outgoing, {"failed": "memory"})
@@ -82,14 +81,15 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         write_frame(outgoing, answer)
 
 
-def _passwords(settings: Settings) -> tuple[str, ...]:
-    """Return the shop's passwords for PDFs; none where the file went away since the run looked at it."""
-    if not settings.pdf_password_file:
-        return ()
-    try:
-        return read_passwords(Path(settings.pdf_password_file), "pdf_password_file")
-    except SettingsFaulty:
-        return ()
+def _passwords(task: Json, data: bytes, settings: Settings, locks: Locks) -> tuple[str, ...]:
+    """Return what locked PDFs of a message are tried with; whom it concerns is told without opening its files."""
+    if not locks.own:
+        return locks.shop
+    from counterfoil.documents.message import read_message
+    from counterfoil.documents.opening import Opening
+
+    shut = Opening(frozenset(), strict=True, pictures=False)
+    return locks.of(read_message(data, settings.limits, opening=shut), task["customers"])
 
 
 def _read(
@@ -97,7 +97,7 @@ def _read(
     data: bytes,
     settings: Settings,
     patterns: Patterns,
-    passwords: tuple[str, ...],
+    locks: Locks,
     outgoing: IO[bytes],
 ) -> Json:
     from counterfoil.documents.message import read_message
@@ -112,18 +112,20 @@ def _read(
         with bounds.room(settings.limits):
             yield
 
+    passwords = _passwords(task, data, settings, locks)
     opening = Opening(chosen, task["left_out"], strict=True, passwords=passwords, room=room)
     message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
     return message_json(message, patterns.read(message, settings), whole=task["whole"], boxes=task["boxes"])
 
 
-def _draw(task: Json, data: bytes, settings: Settings, passwords: tuple[str, ...]) -> Json:
+def _draw(task: Json, data: bytes, settings: Settings, locks: Locks) -> Json:
     from counterfoil.documents.message import read_message
     from counterfoil.documents.opening import Opening
     from counterfoil.documents.render import page_picture
     from counterfoil.sandbox.drawing import drawing_of, picture_json
 
     asked = drawing_of(task["draw"])
+    passwords = _passwords(task, data, settings, locks)
     message = read_message(data, settings.limits, opening=Opening(strict=True, passwords=passwords, pictures=False))
     document = next((document for document in message.documents if document.name == asked.document), None)
     if document is None:

@@ -34,6 +34,7 @@ COMMANDS = {
     "split": ("moves", "split", "Take what is another person's out of a profile."),
     "handover": ("moves", "handover", "Note that a machine changed hands: trade-in, sale, gift."),
     "holder": ("moves", "holder", "Correct from when to when somebody had a machine."),
+    "password": ("locked", "password", "Note the password that a maker locked a customer's PDFs with."),
     "conflicts": ("conflicts", "conflicts", "List values on record that contradict each other."),
     "warranty": ("warranty", "warranty", "Is it still covered? Terms, dates and the evidence for them."),
     "coverage": ("coverage", "coverage", "The terms of warranty, their examples, and extensions bought."),
