@@ -72,6 +72,33 @@ def recursive_forms(depth: int = 40) -> bytes:
     return page_of(stream(b"/X Do /X Do"), b"/XObject << /X 6 0 R >>", *forms)
 
 
+def bombs_inside(count: int = 40, size: int = 200_000_000) -> bytes:
+    """Return a PDF that holds files, each of which unpacks to a thousand times its size."""
+    packer = zlib.compressobj(9)
+    packed = b"".join(packer.compress(b"\0" * 10_000_000) for _ in range(size // 10_000_000)) + packer.flush()
+    names = b" ".join(b"(%d.txt) %d 0 R" % (n, 5 + n) for n in range(count))
+    specs = [b"<< /Type /Filespec /F (%d.txt) /EF << /F 4 0 R >> >>" % n for n in range(count)]
+    return pdf(
+        b"<< /Type /Catalog /Pages 2 0 R /Names << /EmbeddedFiles << /Names [%b] >> >> >>" % names,
+        b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+        b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 595 842] >>",
+        stream(packed, b"/Type /EmbeddedFile /Filter /FlateDecode"),
+        *specs,
+    )
+
+
+def files_in_circles() -> bytes:
+    """Return a PDF whose tree of names leads back to itself, with marks whose files are the page."""
+    page = b"<< /Type /Page /Parent 2 0 R /MediaBox [0 0 595 842] /Annots [4 0 R 4 0 R] >>"
+    return pdf(
+        b"<< /Type /Catalog /Pages 2 0 R /Names << /EmbeddedFiles 5 0 R >> >>",
+        b"<< /Type /Pages /Kids [3 0 R] /Count 1 >>",
+        page,
+        b"<< /Subtype /FileAttachment /FS << /EF << /F 3 0 R >> >> >>",
+        b"<< /Type /EmbeddedFile /Kids [5 0 R 5 0 R] /Names [(a) 5 0 R (b) 3 0 R] >>",
+    )
+
+
 def mail(*files: tuple[str, bytes], text: str = "See the files.") -> bytes:
     """Return a mail with PDFs attached."""
     message = EmailMessage()

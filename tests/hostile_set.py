@@ -12,7 +12,17 @@ import zipfile
 import zlib
 from collections.abc import Callable
 
-from hostile_files import flate_bomb, mail, many_operators, page_of, pdf, recursive_forms, stream
+from hostile_files import (
+    bombs_inside,
+    files_in_circles,
+    flate_bomb,
+    mail,
+    many_operators,
+    page_of,
+    pdf,
+    recursive_forms,
+    stream,
+)
 
 HEAD = (
     b"From: Marit Solvang <marit@letterbox.example>\r\nTo: desk@naht.example\r\nSubject: My confirmation\r\n"
@@ -374,6 +384,10 @@ HEAVY: dict[str, Make] = {
     "500,000 attributes.eml": many_attributes,
     "line ends of all kinds.eml": lambda: text(b"\r\n\r\n\n\r\x0b\x0c\x1c\x85" * 100_000),
     "messages that unpack to a thousand times their size.zip": zip_bomb,
+    "a zip attached that unpacks to a thousand times its size.eml": lambda: attached(
+        "a.zip", "application/zip", zip_bomb()
+    ),
+    "files inside a PDF that unpack to gigabytes.eml": lambda: paper(bombs_inside()),
 }
 LIGHT: dict[str, Make] = {
     "a page tree that holds itself.eml": lambda: paper(page_tree_loop()),
@@ -405,6 +419,8 @@ LIGHT: dict[str, Make] = {
     "soft breaks.eml": soft_breaks,
     "broken base64.eml": broken_base64,
     "files begun and not ended.eml": uuencoded,
+    "files begun in base64.eml": lambda: text(b"begin-base64 644 a\n" + (b"A" * 76 + b"\nB\n") * 50_000),
+    "files inside that hold each other.eml": lambda: paper(files_in_circles()),
     "zero bytes.eml": lambda: text(b"Machine ID: \0AB-1234\0" + b"\0" * 2_000_000),
     "no header.eml": lambda: b"\n" * 100_000 + b"Machine ID: AB-1234",
     "no text at all.eml": lambda: bytes(range(256)) * 4_000,

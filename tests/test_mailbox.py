@@ -172,6 +172,7 @@ def test_finished_mail_is_moved_where_the_settings_say_so(archive: Archive, serv
     with server.client() as client:
         assert client.select_folder("Done", readonly=True)[b"EXISTS"] == 3
         assert client.select_folder(FOLDER, readonly=True)[b"EXISTS"] == 1
+    assert not any(b"\\Seen" in flags for folder in ("Done", FOLDER) for flags in server.flags(folder))
     assert len(kept(archive)) == 3
 
 

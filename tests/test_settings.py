@@ -56,3 +56,17 @@ def test_every_setting_can_be_set(tmp_path: Path) -> None:
     for name in ("filing_odds", "name_similarity", "confirmation_odds", "lock_wait_seconds", "index_batch"):
         lines.append(f"{name} = {getattr(settings.Settings(), name)}")
     assert settings.load(write(tmp_path, "\n".join(lines))) == settings.Settings()
+
+
+def test_the_limits_on_what_a_message_may_cost() -> None:
+    """The bounds are those that were tried with hostile mail: sizes, nesting, parts, fields, pages, pixels."""
+    limits = settings.Limits()
+    sizes = (limits.message_bytes, limits.part_bytes, limits.unpacked_bytes, limits.header_bytes)
+    assert sizes == (50_000_000, 25_000_000, 100_000_000, 256_000)
+    numbers = (limits.mime_depth, limits.parts, limits.headers, limits.addresses, limits.pdf_pages)
+    assert numbers == (20, 200, 1_000, 1_000, 50)
+    rest = (limits.text_chars, limits.pdf_chars, limits.picture_pixels, limits.zip_entries, limits.zip_depth)
+    assert rest == (1_000_000, 1_000_000, 40_000_000, 200, 1)
+    reader = (limits.reader_bytes, limits.reader_cpu_seconds, limits.reader_seconds)
+    assert reader == (1_000_000_000, 10, 15)
+    assert (limits.forward_chars, limits.forward_depth) == (64_000, 10)

@@ -2,12 +2,14 @@
 
     python tests/bench/bench_workers.py [--messages 600] [--rounds 5]
 
-Three figures, each the best of some rounds that take turns, since a shared machine only ever makes a run slower:
+Four figures, each the best of some rounds that take turns, since a shared machine only ever makes a run slower:
 
 - reading alone, by a pool of one and of two processes (processes started before the clock);
 - the whole ingest with the setting ``readers`` at 1 and at 2. With one reader the run files beside it, on another core:
   on two cores that leaves less to gain than twice;
-- the whole ingest with everything held to one core, and free to use two (Linux).
+- the whole ingest with everything held to one core, and free to use two (Linux);
+- one small message without files, as the run reads it: here, without a pool. Beside it the floor, which is the same two
+  calls without anything around them, and a pool started for it.
 
 Processor seconds of the run and of its readers stand beside the wall clock.
 """
@@ -32,7 +34,7 @@ from confirmations import confirmations
 from counterfoil import pipeline
 from counterfoil.archive import Archive
 from counterfoil.sandbox import processes
-from counterfoil.sandbox.reader import Reader, Task
+from counterfoil.sandbox.reader import LIGHT_BYTES, Reader, Task
 from counterfoil.settings import Settings
 
 
@@ -75,6 +77,32 @@ def read_alone(mails: Sequence[bytes], readers: int) -> Run:
     run = timed(do)
     reader.close()
     processes._end_all()
+    return run
+
+
+def one_small(way: str) -> Run:
+    """Read one small message: by the bare calls, as the run does, or in a process started for it."""
+    from counterfoil.documents.message import read_message
+    from counterfoil.patterns import Patterns
+
+    patterns, settings = Patterns.load(None), Settings()
+    data = next(iter(confirmations(1, pdf_share=0.0))).data
+    assert len(data) < LIGHT_BYTES
+    processes._end_all()
+    reader = Reader(settings, Path("none"), lambda: patterns)
+
+    def do() -> None:
+        if way == "bare":
+            patterns.read(read_message(data, settings.limits, sha256="0" * 64), settings)
+        else:
+            ((message, _),) = reader.read([Task("0" * 64, data)], apart=way == "pool")
+            assert message.documents
+
+    # Once before the clock what is loaded or worked out when it is first needed; a pool would stay, and is closed.
+    do()
+    reader.close()
+    run = timed(do)
+    reader.close()
     return run
 
 
@@ -126,6 +154,7 @@ def main() -> None:
             run = way()
             if name not in best or run.wall < best[name].wall:
                 best[name] = run
+    small = {way: min(one_small(way).wall for _ in range(arguments.rounds)) for way in ("bare", "run", "pool")}
     print(f"{len(mails)} messages, half with a full page as PDF, best of {arguments.rounds}, {os.cpu_count()} cores:")
     for name, run in best.items():
         rate = len(mails) / run.wall
@@ -137,6 +166,9 @@ def main() -> None:
     pairs += [("ingest, readers 2", "ingest, one core")] if "ingest, one core" in best else []
     for fast, slow in pairs:
         print(f"  {fast} / {slow} = {best[slow].wall / best[fast].wall:.2f}")
+    print(f"One small message without files: {1000 * small['run']:.2f} ms")
+    print(f"  as the run reads it / bare calls = {small['run'] / small['bare']:.2f}")
+    print(f"  with a pool started for it / as the run reads it = {small['pool'] / small['run']:.0f}")
 
 
 if __name__ == "__main__":

@@ -116,6 +116,33 @@ def test_duplicate_fields() -> None:
 
 
 @pytest.mark.parametrize(
+    ("head", "authors"),
+    [
+        ("From: a@one.example\n", 1),
+        ("From: a@one.example, b@two.example\nSender: a@one.example\n", 2),
+        ("From: A <a@one.example>\nFrom: B <b@two.example>\n", 2),
+        ("From: a@one.example\nFrom: A <A@one.example>\n", 1),
+        ("From: 'a@one.example' <a@one.example>\n", 1),
+        ("From: Desk: a@one.example, b@two.example;\n", 2),
+        ("From: a@one.example (also b@two.example), c@three.example\n", 2),
+        ("Subject: x\n", 1),
+    ],
+)
+def test_authors_are_counted(head: str, authors: int) -> None:
+    """Different addresses in From (RFC 5322, section 3.6.2 allows several) are counted: any may have sent it."""
+    assert read(f"{head}\nText\n".encode()).head.authors == authors
+
+
+@pytest.mark.parametrize("fields", [1_000, 1_001])
+def test_more_fields_than_are_read(fields: int) -> None:
+    """A header of more than a thousand short fields keeps those that are needed, and says so; of fewer, all."""
+    lines = HEAD.count("\n")
+    message = read(("X: y\n" * (fields - lines) + HEAD + "\nText\n").encode())
+    assert message.head.subject == "Confirmation"
+    assert any("more than are read" in defect for defect in message.defects) is (fields > 1_000)
+
+
+@pytest.mark.parametrize(
     ("more", "automatic"),
     [
         ("Auto-Submitted: auto-replied\n", True),

@@ -161,6 +161,13 @@ def test_hostile_html_takes_no_time(html: str) -> None:
     assert time.perf_counter() - started < 5
 
 
+def test_padding_does_not_swell() -> None:
+    """A wide table does not come out larger than it went in: nothing is padded to the width of a column."""
+    row = "<tr><td>" + "a" * 3_000 + "</td><td colspan=1000>b</td>" + "<td>c</td>" * 20 + "</tr>"
+    html = "<table>" + row + "<tr><td>Key</td><td>AB</td></tr>" * 3_000 + "</table>"
+    assert sum(len(row.text) + 1 for row in html_rows(html)[0]) < len(html)
+
+
 @pytest.mark.parametrize(
     ("html", "text"),
     [

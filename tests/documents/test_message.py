@@ -204,10 +204,10 @@ def test_pictures() -> None:
 
 def test_other_files_are_questions() -> None:
     """A file of a kind that is not read is a document with a problem and a reason; nothing is dropped in silence."""
-    message = read(multipart(part("Hi", "text/plain"), part(b"PK\3\4xx", "application/zip; name=a.zip")))
-    found = doc(message, "file:a.zip")
+    message = read(multipart(part("Hi", "text/plain"), part(b"PK\3\4xx", "application/x-knots; name=a.knt")))
+    found = doc(message, "file:a.knt")
     assert found.problem is Problem.UNKNOWN_TYPE
-    assert "zip" in found.reason
+    assert "x-knots" in found.reason
 
 
 def test_text_files_are_read() -> None:
@@ -224,7 +224,14 @@ def test_text_files_are_read() -> None:
 
 
 @pytest.mark.parametrize(
-    "kind", ["text/calendar", "text/vcard", "application/pgp-signature", "application/pkcs7-signature"]
+    "kind",
+    [
+        "text/calendar",
+        "text/vcard",
+        "application/pgp-signature",
+        "application/pkcs7-signature",
+        "application/applefile",  # what a Mac keeps beside a file (RFC 1740)
+    ],
 )
 def test_signatures_and_cards_are_passed_over(kind: str) -> None:
     """Signatures, calendar entries and visiting cards are no documents and no defects."""
@@ -279,6 +286,11 @@ def test_eight_bit_text_without_utf8() -> None:
 def test_characters_that_show_nothing_are_left_out() -> None:
     """Soft hyphens, zero-width and no-break spaces do not get into codes."""
     assert doc(read(mail("HG\u00ad-48\u200b2913\ufeff-K\u00a0x")), "body").text == "HG-482913-K x"
+
+
+def test_wide_letters_and_digits_are_plain_ones() -> None:
+    """What a Japanese keyboard writes as wide as its own signs is the same code; other wide signs stay."""
+    assert doc(read(mail("機械ＩＤ：ＨＧ－４８２９１３－ｋ")), "body").text == "機械ID：HG-482913-k"
 
 
 def test_format_flowed() -> None:

@@ -197,6 +197,37 @@ def test_second_reader_takes_over(monkeypatch: pytest.MonkeyPatch) -> None:
     assert read.marks[start][0] == pytest.approx(220, abs=0.5)
 
 
+def test_second_reader_leaves_turned_text_out(monkeypatch: pytest.MonkeyPatch) -> None:
+    """The second reader reads turned text backwards: it is left out, so that no code comes out in reverse."""
+
+    def page(c: Canvas) -> None:
+        papers.turned_margin(c)
+        c.translate(595, 842)
+        c.rotate(180)
+        c.drawString(60, 700, "Product key: SPQR-7788-ABCD-0192")
+
+    def refuse(*_: object, **__: object) -> None:
+        raise pypdfium2.PdfiumError("refused")
+
+    monkeypatch.setattr(pypdfium2, "PdfDocument", refuse)
+    read = read_pdf(papers.paper(page), LIMITS)
+    assert read.problem is Problem.DAMAGED
+    assert [row[-1] for row in cells(read)] == [value for _, value in papers.FIELDS]
+
+
+def test_letters_apart_over_a_row_of_dots() -> None:
+    """Codes set letter by letter over dotted leaders come out whole, as a cell of their own."""
+
+    def page(c: Canvas) -> None:
+        for number, (label, value) in enumerate(papers.FIELDS[1:5]):
+            c.drawString(60, 740 - 22 * number, label + " " + "." * 100)
+            for at, char in enumerate(value):
+                c.drawString(220 + 11 * at, 741 - 22 * number, char)
+
+    found = cells(read_pdf(papers.paper(page), LIMITS))
+    assert [row[-1] for row in found] == [value for _, value in papers.FIELDS[1:5]]
+
+
 @pytest.mark.parametrize("data", [b"", b"%PDF-1.7", b"no pdf", b"%PDF-1.7\n" + b"\0" * 500])
 def test_no_pdf_is_damaged(data: bytes) -> None:
     """Bytes that are no PDF are DAMAGED."""

@@ -7,6 +7,7 @@ from email.message import EmailMessage
 
 import pdf_papers as papers
 import pytest
+from hostile_files import page_of, stream
 
 from counterfoil.documents.message import read_message
 from counterfoil.documents.pdf import read_pdf
@@ -49,6 +50,25 @@ def test_broken_structure_loses_nothing(data: bytes) -> None:
     read = read_pdf(data, LIMITS)
     assert read.text == read_pdf(WHOLE, LIMITS).text
     assert (read.problem, read.pages) == (None, 2)
+
+
+def updated() -> tuple[bytes, int]:
+    """Return a PDF whose code was replaced by an update behind its end, and where the update begins."""
+    old = page_of(stream(b"BT /F1 12 Tf 50 700 Td (Machine ID: OL-0000) Tj ET"))
+    start = int(old.rsplit(b"startxref\n", 1)[1].split()[0])
+    added = b"4 0 obj\n%b\nendobj\n" % stream(b"BT /F1 12 Tf 50 700 Td (Machine ID: NE-1111) Tj ET")
+    table = b"xref\n4 1\n%010d 00000 n \ntrailer\n<< /Size 6 /Root 1 0 R /Prev %d >>\n" % (len(old), start)
+    end = b"startxref\n%d\n%%%%EOF\n" % (len(old) + len(added))
+    return old + added + table + end, len(old)
+
+
+def test_an_update_that_is_cut_off_is_named() -> None:
+    """A file cut off in an update (ISO 32000-1, 7.5.6) opens without a fault and shows old values: it says so."""
+    whole, start = updated()
+    assert (read_pdf(whole, LIMITS).text, read_pdf(whole, LIMITS).problem) == ("Machine ID: NE-1111", None)
+    for end in range(start + 1, len(whole) - 6, 13):
+        read = read_pdf(whole[:end], LIMITS)
+        assert (read.problem, "out of date" in read.reason) == (Problem.DAMAGED, True), end
 
 
 def test_second_mending_is_the_same() -> None:

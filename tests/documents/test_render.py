@@ -8,6 +8,8 @@ from io import BytesIO
 
 import pypdfium2
 import pytest
+from mail_parts import multipart, part
+from odd_mail import holding, packed, page
 from pdf_papers import beside, paper
 from PIL import Image
 from reportlab.pdfgen.canvas import Canvas
@@ -207,3 +209,17 @@ def test_the_picture_is_pdfiums_own() -> None:
     drawn = pypdfium2.PdfDocument(pdf)[0].render(scale=picture.width / 595).to_pil().convert("L")
     assert pixels(picture).size == drawn.size
     assert pixels(picture).tobytes() == drawn.tobytes()
+
+
+def test_a_pdf_inside_another_file_is_drawn() -> None:
+    """A PDF that came in a zip file, or inside another PDF, is found again by what is in it, and drawn."""
+    inner = page("Machine ID: HG-482913-K")
+    for data, kind, name in (
+        (packed(("c.pdf", inner)), "application/zip", "a.zip"),
+        (holding(page("Open this."), ("c.pdf", inner)), "application/pdf", "a.pdf"),
+    ):
+        message = multipart(part("Hi", "text/plain"), part(data, f"{kind}; name={name}"))
+        found = next(d for d in read_message(message, LIMITS).documents if d.name == "pdf:c.pdf")
+        drawn = page_picture(message, found, 1, (), (), LIMITS, hide_pictures=False)
+        assert drawn is not None
+        assert drawn.png.startswith(b"\x89PNG")

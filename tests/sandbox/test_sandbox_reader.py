@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import os
+import random
 import signal
 import sys
 import time
@@ -97,6 +98,30 @@ def test_what_takes_too_long_is_stopped() -> None:
         reader.close()
     assert problems(message)["pdf:good.pdf"] is None
     assert "took more than 1 s" in message.documents[1].reason
+
+
+def test_an_answer_that_is_too_large_is_not_taken() -> None:
+    """A file whose text makes the answer larger than is taken is left out and becomes a question; the rest is read."""
+    rows = b"".join(b"0 -12 Td (Row %d of very many that say nothing) Tj " % n for n in range(900))
+    wordy = page_of(stream(b"BT /F1 9 Tf 50 12000 Td " + rows + b"ET"))
+    reader = make(Limits(reader_answer_bytes=20_000))
+    try:
+        message = read_one(reader, mail(("wordy.pdf", wordy), ("good.pdf", GOOD)))
+    finally:
+        reader.close()
+    assert problems(message) == {"body": None, "pdf:wordy.pdf": Problem.DAMAGED, "pdf:good.pdf": None}
+    assert message.documents[1].reason.startswith("Opening it ")
+
+
+@pytest.mark.long
+def test_the_largest_part_is_read_within_the_bounds(reader: Reader) -> None:
+    """A PDF of nearly as many bytes as a part may have, which no packing makes smaller, is read like any other, in
+    less memory than a reading process has."""
+    noise = stream(random.Random(2046).randbytes(Limits().part_bytes - 500_000))
+    large = page_of(stream(b"BT /F1 12 Tf 50 700 Td (Machine ID: AB-1234) Tj ET"), b"", noise)
+    message = read_one(reader, mail(("large.pdf", large)))
+    assert problems(message) == {"body": None, "pdf:large.pdf": None}
+    assert message.documents[1].text == "Machine ID: AB-1234"
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no such signal")

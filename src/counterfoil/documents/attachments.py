@@ -13,7 +13,7 @@ from counterfoil.settings import Limits
 def attachments(data: bytes, limits: Limits) -> list[tuple[str, bytes]]:
     """Return the attached PDFs and pictures of a message, those inside attached messages too.
 
-    Outlook message files are handed out as they are: what is in them is opened in reading processes only.
+    Outlook message files and zip files are handed out as they are: what is in them is opened in reading processes only.
 
     Args:
         data: the message's bytes.
@@ -30,9 +30,8 @@ def attachments(data: bytes, limits: Limits) -> list[tuple[str, bytes]]:
         if number >= limits.parts:
             break
         file, _ = parts.open_part(part, related=False)
-        if (file.is_pdf or file.is_outlook or file.media_type.startswith("image/")) and len(
-            file.data
-        ) <= limits.part_bytes:
+        wanted = file.is_pdf or file.is_outlook or file.is_zip or file.media_type.startswith("image/")
+        if wanted and len(file.data) <= limits.part_bytes:
             found.append((file.name, file.data))
     return found
 

@@ -14,14 +14,14 @@ characters are searched: time grows with the length of the text and no faster.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import datetime, timedelta
 
 from counterfoil.documents.addresses import mailboxes
 from counterfoil.documents.text import Row
 from counterfoil.documents.when import read_when
 from counterfoil.documents.words import forward_words
-from counterfoil.model import Mailbox
+from counterfoil.model import Layer, Mailbox
 from counterfoil.settings import Limits
 
 #: Rows of a header block that are read, with continuations.
@@ -82,6 +82,31 @@ def split_forwards(rows: Sequence[Row], limits: Limits) -> list[Piece]:
     rest = _take(list(rows), None, None, pieces, limits)
     assert not rest
     return pieces
+
+
+def inline_layer(layers: list[Layer], parent: int, taken: Sequence[int], envelope: Envelope) -> int:
+    """Return the number of the layer for a forward in a text; a new one is added to the layers.
+
+    Args:
+        layers: those of the message so far; the one that the other side of an alternative made is completed.
+        parent: the number of the layer it was forwarded in.
+        taken: the layers of this side so far, the message's own first.
+        envelope: what its header block says.
+    """
+    made = Layer("inline", parent, envelope.sender, envelope.to, envelope.cc, envelope.date, envelope.subject)
+    for number, known in enumerate(layers):
+        if number > taken[0] and number not in taken and known.how == "inline" and known.parent == parent:
+            layers[number] = replace(
+                known,
+                sender=known.sender or made.sender,
+                to=known.to or made.to,
+                cc=known.cc or made.cc,
+                date=known.date or made.date,
+                subject=known.subject or made.subject,
+            )
+            return number
+    layers.append(made)
+    return len(layers) - 1
 
 
 def _take(

@@ -173,8 +173,15 @@ def read_layer(head: Head, limits: Limits, how: str, parent: int | None) -> tupl
         _date(head, parsed, defects),
         subject,
         _COMMENT.sub("", head.first("message-id")[:998]).strip(),
+        _authors(head),
     )
     return layer, tuple(defects)
+
+
+def _authors(head: Head) -> int:
+    """Count the different addresses in From: RFC 5322, section 3.6.2 allows several, in one field."""
+    values = [without_comments(_cut(value)) for value in head.fields.get("from", ())[:10]]
+    return max(1, len({box.address.lower() for value in values for box in mailboxes(value)}))
 
 
 def _mail_parser(head: Head) -> tuple[MailParser | None, list[str]]:

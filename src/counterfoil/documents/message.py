@@ -8,21 +8,33 @@ from __future__ import annotations
 
 import email
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import replace
 from email.message import Message as Part
 
 from counterfoil.documents import outlook, parts
+from counterfoil.documents.collected import Collected
 from counterfoil.documents.envelope import head_only
-from counterfoil.documents.forwards import Envelope, split_forwards
+from counterfoil.documents.forwards import Envelope, inline_layer, split_forwards
 from counterfoil.documents.headers import Head, is_automatic, is_bulk, read_fields, read_layer
 from counterfoil.documents.html import html_charset, html_rows
 from counterfoil.documents.html_hidden import hidden_defect
-from counterfoil.documents.leftovers import Unread, adds, empty, left_out
+from counterfoil.documents.inside_text import take_out
+from counterfoil.documents.leftovers import (
+    Unread,
+    adds,
+    calendar_rows,
+    empty,
+    is_calendar,
+    left_out,
+    too_large,
+)
+from counterfoil.documents.level import Level
 from counterfoil.documents.opening import ALL_FILES, FilesInside, Opening
 from counterfoil.documents.parts import File
 from counterfoil.documents.pictured import Looking, is_picture, read_pdf_file, read_pictured
 from counterfoil.documents.text import Row, decode, document, plain_rows
-from counterfoil.model import Document, Layer, Message, Problem
+from counterfoil.documents.zip_inside import open_zip
+from counterfoil.model import Layer, Message, Problem
 from counterfoil.settings import Limits
 
 
@@ -56,23 +68,6 @@ def read_message(data: bytes, limits: Limits, *, sha256: str = "", opening: Open
         return head_only(data, limits, sha256, error)
 
 
-@dataclass(slots=True)
-class _Level:
-    """One message while its parts are collected: the received one, or an attached one."""
-
-    layer: int
-    name: str
-    main: list[Row] = field(default_factory=list)
-    other: list[Row] = field(default_factory=list)
-    media_type: str = "text/plain"
-    size: int = 0
-    files: list[File] = field(default_factory=list)
-    shown: set[str] = field(default_factory=set)
-    attached: list[tuple[Part, int]] = field(default_factory=list)
-    outlook: list[File] = field(default_factory=list)
-    unread: list[Unread] = field(default_factory=list)
-
-
 class _Reader:
     """Reads one message; used once."""
 
@@ -82,16 +77,18 @@ class _Reader:
         self.opened = 0
         self.looking = Looking(limits, opening, self._opens)
         self.layers: list[Layer] = []
-        self.documents: list[Document] = []
+        self.found = Collected(limits)
         self.defects: list[str] = []
         self.hidden: list[str] = []
-        self.names: set[str] = set()
+        self.calendars: list[File] = []
+        self.inside: list[tuple[File, int]] = []
         self.forwards = 0
         self.attachments = 0
         self.unnamed = 0
         self.parts = 0
         self.unpacked = 0
         self.cut = False
+        self.closing = False
         self.end_missing = False
 
     def read(self, data: bytes, sha256: str) -> Message:
@@ -112,13 +109,20 @@ class _Reader:
         else:
             message = email.message_from_bytes(data)
         head = self._message(message, None, 0, unread)
+        # Behind all others: the files that a caller wants opened are counted, and these show once what holds them is.
+        self.closing = True
+        for file, layer in self.inside:
+            self._inner(file, layer)
+        if self.found.says_nothing:
+            for file in self.calendars:
+                self.found.add_text(file, 0, "calendar", calendar_rows(decode(file.data, file.charset or "utf-8")[0]))
         if hidden := hidden_defect(self.hidden):
             self.defects.append(hidden)
         return Message(
             sha256,
             size,
             tuple(self.layers),
-            tuple(self.documents),
+            tuple(self.found.documents),
             tuple(dict.fromkeys(self.defects)),
             is_automatic(head, message.get_content_type()),
             is_bulk(head),
@@ -136,7 +140,7 @@ class _Reader:
         else:
             self.attachments += 1
             name = f"attached:{self.attachments}"
-        level = _Level(len(self.layers) - 1, name, unread=list(unread))
+        level = Level(len(self.layers) - 1, name, unread=list(unread))
         self._walk(message, level, depth)
         if self.end_missing and parent is None and not self.cut:
             level.unread.append(("file:rest", Problem.TOO_LARGE, parts.CUT, 0))
@@ -148,13 +152,12 @@ class _Reader:
             level.unread += unread_inside
             if opened is not None:
                 level.attached.append((opened, depth + 1))
-        for item in level.unread:
-            self._add_problem(innermost, *item)
+        self.found.add_unread(innermost, level.unread)
         for inner, inner_depth in level.attached:
             self._message(inner, innermost, inner_depth)
         return head
 
-    def _walk(self, part: Part, level: _Level, depth: int, *, other: bool = False, related: bool = False) -> None:
+    def _walk(self, part: Part, level: Level, depth: int, *, other: bool = False, related: bool = False) -> None:
         """Take in one part of the tree; ``other`` marks the HTML side of an alternative."""
         self.parts += 1
         if self.parts > self.limits.parts or depth > self.limits.mime_depth:
@@ -181,7 +184,7 @@ class _Reader:
         else:
             self._leaf(part, level, depth, other=other, related=related)
 
-    def _multipart(self, part: Part, kind: str, level: _Level, depth: int, *, other: bool, related: bool) -> None:
+    def _multipart(self, part: Part, kind: str, level: Level, depth: int, *, other: bool, related: bool) -> None:
         children = [child for child in part.get_payload() if isinstance(child, Part)]
         if kind == "multipart/alternative":
             kinds = [child.get_content_type() for child in children]
@@ -192,7 +195,7 @@ class _Reader:
         for child in children:
             self._walk(child, level, depth + 1, other=other, related=related or kind == "multipart/related")
 
-    def _attached(self, part: Part, level: _Level, depth: int) -> None:
+    def _attached(self, part: Part, level: Level, depth: int) -> None:
         inner, defect = parts.inner_message(part)
         if defect:
             self.defects.append(defect)
@@ -201,14 +204,17 @@ class _Reader:
         else:
             level.attached.append((inner, depth + 1))
 
-    def _leaf(self, part: Part, level: _Level, depth: int, *, other: bool, related: bool) -> None:
+    def _leaf(self, part: Part, level: Level, depth: int, *, other: bool, related: bool) -> None:
         file, defect = parts.open_part(part, related=related)
         if defect:
             self.defects.append(defect)
+        self._place(file, level, depth, other=other)
+
+    def _place(self, file: File, level: Level, depth: int, *, other: bool = False) -> None:
+        """Put a file where files of its kind are read."""
         self.unpacked += len(file.data)
         if len(file.data) > self.limits.part_bytes or self.unpacked > self.limits.unpacked_bytes:
-            reason = f"The part has {len(file.data):,} bytes, more than are read."
-            level.unread.append((f"file:{file.name or 'unnamed'}", Problem.TOO_LARGE, reason, len(file.data)))
+            level.unread.append(too_large(file))
             return
         if file.is_message:
             inner = email.message_from_bytes(file.data.lstrip(b"\r\n\t "))
@@ -216,9 +222,23 @@ class _Reader:
         elif file.is_outlook:
             level.outlook.append(file)
         elif file.is_body:
+            if not file.is_html:
+                file = self._without_files(file, level, depth)
             self._body_text(file, level, other=other)
         elif not file.passed_over:
             level.files.append(file)
+        elif is_calendar(file):
+            self.calendars.append(file)
+
+    def _without_files(self, file: File, level: Level, depth: int) -> File:
+        """Take out of a text the files that stand in it."""
+        taken = take_out(file.data)
+        for name, data in taken.files:
+            self.defects.append("A file stands in the text itself; it was taken out and read.")
+            self._place(parts.named_file(name, data), level, depth)
+        if taken.encrypted:
+            level.unread.append(("file:encrypted", Problem.ENCRYPTED, "A part of the text is encrypted (PGP).", 0))
+        return file if taken.text is file.data else replace(file, data=taken.text)
 
     # --- texts ---------------------------------------------------------------------------------------
 
@@ -234,7 +254,7 @@ class _Reader:
             return rows, shown
         return plain_rows(text, flowed=file.flowed, delsp=file.delsp), frozenset()
 
-    def _body_text(self, file: File, level: _Level, *, other: bool) -> None:
+    def _body_text(self, file: File, level: Level, *, other: bool) -> None:
         rows, shown = self._rows(file)
         level.shown.update(shown)
         level.size += len(file.data)
@@ -245,7 +265,7 @@ class _Reader:
         if not other and file.is_html:
             level.media_type = "text/html"
 
-    def _texts(self, level: _Level) -> int:
+    def _texts(self, level: Level) -> int:
         """Make the documents of a message's text; return the innermost layer of its inline forwards."""
         main, other = level.main, level.other
         media_type = level.media_type
@@ -256,12 +276,12 @@ class _Reader:
             innermost = self._chain(level, other, "text/html", ":html")
         return innermost
 
-    def _chain(self, level: _Level, rows: list[Row], media_type: str, suffix: str) -> int:
+    def _chain(self, level: Level, rows: list[Row], media_type: str, suffix: str) -> int:
         pieces = split_forwards(rows, self.limits)
         at, layers = level.layer, [level.layer]
         for number, piece in enumerate(pieces):
             if piece.parent is not None:
-                at = self._inline_layer(layers[piece.parent], layers, piece.envelope or Envelope())
+                at = inline_layer(self.layers, layers[piece.parent], layers, piece.envelope or Envelope())
                 layers.append(at)
             # An empty text is a document of its own only where the message holds nothing else.
             alone = not (number or len(pieces) > 1 or level.files or level.attached or level.outlook or level.unread)
@@ -269,44 +289,24 @@ class _Reader:
                 continue
             name = level.name if number == 0 else self._forward_name(at, suffix)
             made = document(
-                self._unique(f"{name}{suffix}"),
+                self.found.unique(f"{name}{suffix}"),
                 at,
                 piece.rows,
                 limit=self.limits.text_chars,
                 media_type=media_type,
                 size=level.size if number == 0 else 0,
             )
-            self.documents.append(made if made.text else empty(made))
+            self.found.documents.append(made if made.text else empty(made))
         return at
 
     def _forward_name(self, layer: int, suffix: str) -> str:
         """Return the name of a forward's document: the HTML side has the number of the text of the same layer."""
         if suffix:
-            for known in self.documents:
+            for known in self.found.documents:
                 if known.layer == layer and known.name.startswith("forward:"):
                     return known.name
         self.forwards += 1
         return f"forward:{self.forwards}"
-
-    def _inline_layer(self, parent: int, taken: Sequence[int], envelope: Envelope) -> int:
-        """Return the layer for a forward in the text: the one the other side of an alternative made, or a new one.
-
-        ``taken``: the layers of this side so far, the message's own first.
-        """
-        made = Layer("inline", parent, envelope.sender, envelope.to, envelope.cc, envelope.date, envelope.subject)
-        for number, known in enumerate(self.layers):
-            if number > taken[0] and number not in taken and known.how == "inline" and known.parent == parent:
-                self.layers[number] = replace(
-                    known,
-                    sender=known.sender or made.sender,
-                    to=known.to or made.to,
-                    cc=known.cc or made.cc,
-                    date=known.date or made.date,
-                    subject=known.subject or made.subject,
-                )
-                return number
-        self.layers.append(made)
-        return len(self.layers) - 1
 
     # --- files ---------------------------------------------------------------------------------------
 
@@ -317,31 +317,52 @@ class _Reader:
             label = f"unnamed-{self.unnamed}"
         if file.is_pdf:
             if self._opens():
-                documents, defect = read_pdf_file(label, layer, file, self.looking)
+                documents, defect, inside = read_pdf_file(label, layer, file, self.looking)
                 self.defects += [defect] if defect else []
-                self._add(documents)
+                self.found.add(documents)
+                self._hold(inside, layer)
             else:
-                self._add([left_out(f"pdf:{label}", layer, file, "application/pdf", self.opening.left_out)])
+                self.found.add([left_out(f"pdf:{label}", layer, file, "application/pdf", self.opening.left_out)])
         elif is_picture(file):
             in_text = file.content_id in shown or (file.related and bool(file.content_id))
-            self._add(read_pictured(label, layer, file, self.looking, in_text=in_text))
+            self.found.add(read_pictured(label, layer, file, self.looking, in_text=in_text))
+        elif file.is_zip and not self.closing:
+            if self._opens():
+                inside, unread = open_zip(file, label, self.limits)
+                self._hold(inside, layer)
+                self.found.add_unread(layer, unread)
+            else:
+                self.found.add([left_out(f"file:{label}", layer, file, file.media_type, self.opening.left_out)])
         elif file.is_text:
-            rows, _ = self._rows(file)
-            made = document(
-                self._unique(f"file:{label}"),
-                layer,
-                rows,
-                limit=self.limits.text_chars,
-                media_type="text/html" if file.is_html else file.media_type,
-                size=len(file.data),
-            )
-            self.documents.append(made if made.text else empty(made))
+            self.found.add_text(file, layer, label, self._rows(file)[0])
         else:
             problem, reason = parts.why_unread(file)
-            self._add_problem(layer, f"file:{label}", problem, reason, len(file.data), file.media_type)
+            self.found.add_unread(layer, [(f"file:{label}", problem, reason, len(file.data))], file.media_type)
 
-    def _add(self, documents: Iterable[Document]) -> None:
-        self.documents.extend(replace(made, name=self._unique(made.name)) for made in documents)
+    def _hold(self, inside: Sequence[File], layer: int) -> None:
+        """Keep the files that are inside another one, to be read at the end."""
+        for number, file in enumerate(inside):
+            self.unpacked += len(file.data)
+            if len(self.inside) >= self.limits.parts:
+                reason = f"{len(inside) - number} files inside another one are more than are read."
+                self.found.add_unread(layer, [("file:rest", Problem.TOO_LARGE, reason, 0)])
+                return
+            if len(file.data) > self.limits.part_bytes or self.unpacked > self.limits.unpacked_bytes:
+                self.found.add_unread(layer, [too_large(file)])
+            else:
+                self.inside.append((file, layer))
+
+    def _inner(self, file: File, layer: int) -> None:
+        """Read a file that was inside another one, or say that nothing is in it."""
+        if file.is_message:
+            self._message(email.message_from_bytes(file.data.lstrip(b"\r\n\t ")), layer, 1)
+        elif file.is_outlook:
+            opened, unread = self._outlook(file.data, f"file:{file.name or 'unnamed.msg'}")
+            self.found.add_unread(layer, unread)
+            if opened is not None:
+                self._message(opened, layer, 1)
+        elif not file.passed_over:
+            self._file(file, layer, set())
 
     def _outlook(self, data: bytes, name: str) -> tuple[Part | None, list[Unread]]:
         """Open an Outlook message file; return the message, None where that fails, and what is unread in it."""
@@ -361,24 +382,3 @@ class _Reader:
             raise FilesInside
         number, self.opened = self.opened, self.opened + 1
         return self.opening.files is None or number in self.opening.files
-
-    def _add_problem(
-        self,
-        layer: int,
-        name: str,
-        problem: Problem,
-        reason: str,
-        size: int,
-        media_type: str = "application/octet-stream",
-    ) -> None:
-        unique = self._unique(name)
-        self.documents.append(
-            Document(unique, layer, "", (), media_type=media_type, problem=problem, reason=reason, size=size)
-        )
-
-    def _unique(self, name: str) -> str:
-        number, unique = 2, name
-        while unique in self.names:
-            unique, number = f"{name}~{number}", number + 1
-        self.names.add(unique)
-        return unique

@@ -25,11 +25,15 @@ _PASSED_OVER = words(
     " application/pgp-signature application/pgp-keys"
     " application/pkcs7-signature application/x-pkcs7-signature message/delivery-status"
     " text/rfc822-headers message/disposition-notification message/feedback-report application/pgp-encrypted"
+    " application/applefile"
 )
 #: Parts that are messages (RFC 2046 section 5.2.1, RFC 6532 section 3.7; the last is obsolete and in use).
 MESSAGE_TYPES = frozenset({"message/rfc822", "message/global", "message/news"})
 #: A pointer to content elsewhere, or a piece of a message (RFC 2046, sections 5.2.2 and 5.2.3).
 ELSEWHERE = frozenset({"message/external-body", "message/partial"})
+#: How files begin that hold others as they are (zip), and a signature of a text (RFC 9580, section 6.2).
+_PACKED, _SIGNATURE = b"PK\x03\x04", b"-----BEGIN PGP SIGNATURE-----"
+_ZIP = words("application/zip application/x-zip application/x-zip-compressed")
 _TEXT_SUFFIXES = (".txt", ".csv", ".html", ".htm", ".md", ".log", ".tsv")
 #: Fields without which a message cannot be read; they are kept whatever the header's size.
 _NEEDED = re.compile(
@@ -94,9 +98,10 @@ class File:
 
     @property
     def is_pdf(self) -> bool:
-        """True by the bytes; a damaged PDF also by type or name."""
-        if b"%PDF-" in self.data[:1024]:
-            return True
+        """True by the bytes; a damaged PDF also by type or name. A zip with one in it, or a text about one, is none."""
+        at = self.data.find(b"%PDF-", 0, 1024)
+        if at >= 0 and not self.data.startswith(_PACKED):
+            return not self.media_type.startswith("text/") or not self.data[:at].strip() or self.suffix == ".pdf"
         return self.media_type in ("application/pdf", "application/x-pdf") or self.suffix == ".pdf"
 
     @property
@@ -136,9 +141,21 @@ class File:
         return self.suffix == ".msg" or self.media_type == "application/vnd.ms-outlook"
 
     @property
+    def is_zip(self) -> bool:
+        """True for a zip file by type or name; office files, which are packed like one, are none."""
+        return self.media_type in _ZIP or (self.suffix == ".zip" and not self.media_type.startswith("image/"))
+
+    @property
     def passed_over(self) -> bool:
-        """True for parts in which nothing is looked for: signatures, calendar entries, visiting cards."""
-        return self.media_type in _PASSED_OVER or not self.data.strip()
+        """True for parts in which nothing is looked for: signatures, calendar entries, cards, and empty texts."""
+        if self.media_type in _PASSED_OVER or self.suffix == ".p7s" or self.data.startswith(_SIGNATURE):
+            return True
+        return not self.data.strip() and not self.is_missing
+
+    @property
+    def is_missing(self) -> bool:
+        """True for a file of which nothing arrived. Empty texts are put behind attachments by some servers."""
+        return not self.data.strip() and bool(self.name) and not (self.media_type.startswith("text/") and self.is_text)
 
 
 def prepare(data: bytes, limits: Limits) -> tuple[bytes, tuple[str, ...]]:
@@ -158,7 +175,7 @@ def prepare(data: bytes, limits: Limits) -> tuple[bytes, tuple[str, ...]]:
         data = mended + data[len(head) :]
         end = _HEAD_END.search(data, max(0, len(mended) - 4))
         head = mended
-    if len(head) <= limits.header_bytes and head.count(b"\n") <= limits.headers:
+    if len(head) <= limits.header_bytes and head.count(b"\n") < limits.headers:
         return data, cut
     fields = re.split(rb"\r?\n(?![ \t])", head)
     if len(fields) <= limits.headers and len(head) <= limits.header_bytes:
@@ -302,6 +319,11 @@ def open_part(part: Part, *, related: bool) -> tuple[File, str]:
     )
 
 
+def named_file(name: str, data: bytes) -> File:
+    """Return a file that came in no part of its own: inside a text, or inside another file."""
+    return File(data, "application/octet-stream", clean_name(name), True, None, "", False)
+
+
 def elsewhere(kind: str) -> tuple[Problem, str]:
     """Return the problem and the sentence for a part of a type of :data:`ELSEWHERE`."""
     return why_unread(File(b"", kind, "", False, None, "", False))
@@ -352,7 +374,12 @@ def _file_name(part: Part) -> str:
     name = _parameter(part, "filename", "content-disposition") or _parameter(part, "name")
     if not name:
         return ""
-    text = header_text(name).replace("\\", "/").rpartition("/")[2]
+    return clean_name(header_text(name))
+
+
+def clean_name(name: str) -> str:
+    """Return the last part of a file name that a sender wrote, without characters that do not print."""
+    text = name.replace("\\", "/").rpartition("/")[2]
     return "".join(c if c.isprintable() else "_" for c in text).strip(". ")[:120]
 
 
@@ -360,6 +387,10 @@ def why_unread(file: File) -> tuple[Problem, str]:
     """Return the problem and the sentence for a file that is none of the kinds that are read."""
     if file.media_type in ("application/pkcs7-mime", "application/x-pkcs7-mime", "multipart/encrypted"):
         return Problem.ENCRYPTED, "The part is encrypted or sealed for a mail program."
+    if file.is_missing:
+        return Problem.DAMAGED, "The file is empty: nothing of it arrived."
+    if file.is_zip:
+        return Problem.UNKNOWN_TYPE, "A zip file inside another file is not opened; unpack it first."
     if outlook.is_tnef(file.data) or file.media_type in ("application/ms-tnef", "application/vnd.ms-tnef"):
         return Problem.UNKNOWN_TYPE, "The attachments are packed in a format of one mail program (TNEF)."
     if file.media_type in ("message/external-body", "message/partial"):

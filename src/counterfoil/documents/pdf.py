@@ -110,6 +110,9 @@ def read_pdf(data: bytes, limits: Limits, passwords: Sequence[str] = ()) -> PdfT
     if header > 0:
         data = data[header:]
     read = _open(data, limits, passwords)
+    if read is not None and read.problem is not Problem.ENCRYPTED and _is_cut_update(data):
+        # What stands before the update opens without a fault, and may hold a value that the update replaced.
+        return _with_problem(read, "The PDF is cut off in what was added last: what is read may be out of date.")
     if read is not None and (read.problem is Problem.ENCRYPTED or read.password):
         return read
     if read is not None and not read.silent and read.problem is not Problem.DAMAGED and not _is_cut(data):
@@ -138,6 +141,12 @@ def _open(data: bytes, limits: Limits, passwords: Sequence[str]) -> PdfText | No
 def _is_cut(data: bytes) -> bool:
     """Say whether the end of the file is gone (ISO 32000-1, 7.5.5); a file for slow lines has two ends (annex F)."""
     return data.count(b"%%EOF") < (2 if b"/Linearized" in data[:1024] else 1)
+
+
+def _is_cut_update(data: bytes) -> bool:
+    """Say whether objects follow the last end of the file: an update (ISO 32000-1, 7.5.6) that has lost its own end."""
+    last = data.rfind(b"%%EOF")
+    return last >= 0 and data[last + 5 : last + 40].lstrip()[:1].isdigit()
 
 
 def _mended(first: PdfText | None, mended: Mended, limits: Limits) -> PdfText | None:
@@ -327,7 +336,7 @@ def _add_slow_page(builder: Builder, page: Any, number: int) -> None:
     height = float(page.height)
     words: list[Word] = []
     boxes = array("f")
-    for found in page.extract_words(x_tolerance=2):
+    for found in page.filter(_is_upright).extract_words(x_tolerance=2):
         text = str(found["text"])
         box = float(found["x0"]), height - float(found["bottom"]), float(found["x1"]), height - float(found["top"])
         words.append(Word(*box, text, len(boxes) // 4))
@@ -338,6 +347,11 @@ def _add_slow_page(builder: Builder, page: Any, number: int) -> None:
     ]
     if words:
         builder.add_page(number, *_in_cells(words, cells_between(strokes, words), boxes))
+
+
+def _is_upright(thing: dict[str, Any]) -> bool:
+    """Say whether a character stands upright: this reader takes turned text apart, or reads it backwards."""
+    return bool(thing.get("upright", True)) and float(thing.get("matrix", (1,))[0]) >= 0
 
 
 def _shares(box: Mark, count: int) -> Iterator[float]:

@@ -7,8 +7,9 @@ from contextlib import contextmanager
 from dataclasses import replace
 
 from counterfoil.documents.opening import Opening
-from counterfoil.documents.parts import File
+from counterfoil.documents.parts import File, named_file
 from counterfoil.documents.pdf import document_of, read_pdf
+from counterfoil.documents.pdf_inside import FORM, files_inside, is_program_form
 from counterfoil.documents.picture import is_decoration, may_be_symbol, recognise
 from counterfoil.documents.picture_open import INSTALL, PictureUnread, can_read
 from counterfoil.model import Document, Problem
@@ -84,21 +85,26 @@ def read_pictured(label: str, layer: int, file: File, looking: Looking, *, in_te
     return [Document(f"picture:{label}", layer, "", (), **about)]  # type: ignore[arg-type]  # names of its fields
 
 
-def read_pdf_file(label: str, layer: int, file: File, looking: Looking) -> tuple[list[Document], str]:
+def read_pdf_file(label: str, layer: int, file: File, looking: Looking) -> tuple[list[Document], str, list[File]]:
     """Read a PDF that came with a message: its text, and what its pages show beside it.
 
     Args: as for :func:`read_pictured`.
 
     Returns:
-        The documents, and a sentence on what was wrong with the file where it was read all the same.
+        The documents, a sentence on what was wrong with the file where it was read all the same, the files inside.
     """
     read = read_pdf(file.data, looking.limits, looking.opening.passwords)
+    held = files_inside(read.mended or file.data, looking.limits, read.password)
+    inside = [named_file(name, data) for name, data in held]
     defect = f"The PDF {label} was damaged; it was mended and then read." if read.mended else ""
+    if read.problem in (None, Problem.EMPTY, Problem.SCANNED) and is_program_form(file.data, read.password):
+        read = replace(read, problem=Problem.UNKNOWN_TYPE, reason=FORM)
+        return [document_of(read, f"pdf:{label}", layer, file.data)], defect, inside
     if (read.scans or read.drawn) and looking.can_read:
         from counterfoil.documents.by_eye import pdf_documents
 
         own, more = pdf_documents(label, layer, file.data, read, looking.limits, looking.room)
-        return [own, *more], defect
+        return [own, *more], defect, inside
     if read.problem is Problem.SCANNED and not looking.can_read:
         read = replace(read, reason=f"{read.reason} To have scans read: {INSTALL}.")
-    return [document_of(read, f"pdf:{label}", layer, file.data)], defect
+    return [document_of(read, f"pdf:{label}", layer, file.data)], defect, inside

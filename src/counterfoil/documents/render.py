@@ -9,13 +9,16 @@ import contextlib
 import ctypes
 import struct
 import zlib
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 import pypdfium2
 import pypdfium2.raw as pdfium
 
 from counterfoil.documents.attachments import attachments
+from counterfoil.documents.parts import named_file
 from counterfoil.documents.pdf import MEDIA_TYPE, read_pdf
+from counterfoil.documents.pdf_inside import files_inside
+from counterfoil.documents.zip_inside import open_zip
 from counterfoil.model import Box, Document, PagePicture
 from counterfoil.settings import Limits
 
@@ -77,7 +80,7 @@ def _pdf_of(message: bytes, document: Document, limits: Limits, passwords: Seque
     """Find the PDF by what is in it, and what opens it: names of attachments may be missing, or the same twice."""
     if document.media_type != MEDIA_TYPE or not document.text:
         return b"", ""
-    for _, data in attachments(message, limits):
+    for data in _with_inner(message, limits):
         header = data.find(b"%PDF-")
         if header < 0 or len(data) != document.size:
             continue
@@ -86,6 +89,17 @@ def _pdf_of(message: bytes, document: Document, limits: Limits, passwords: Seque
             # Drawn from what was read: a damaged file opens mended only.
             return read.mended or data[header:], read.password
     return b"", ""
+
+
+def _with_inner(message: bytes, limits: Limits) -> Iterator[bytes]:
+    """Hand out the attached files of a message, then those inside the zip files and PDFs among them."""
+    attached = [named_file(name, data) for name, data in attachments(message, limits)]
+    yield from (file.data for file in attached)
+    for file in attached:
+        if file.is_zip:
+            yield from (inner.data for inner in open_zip(file, "", limits)[0])
+        elif file.is_pdf:
+            yield from (data for _, data in files_inside(file.data, limits))
 
 
 def _draw(

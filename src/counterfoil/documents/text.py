@@ -45,8 +45,12 @@ def words(text: str) -> frozenset[str]:
 
 
 #: Every space is a space, every line end a line end, and characters that show nothing are left out: codes
-#: would not match with them inside.
+#: would not match with them inside. Letters, digits and hyphens as wide as Japanese signs are the plain ones.
 _PLAIN = {
+    **{
+        wide: chr(wide - 0xFEE0)
+        for wide in (0xFF0D, *range(0xFF10, 0xFF1A), *range(0xFF21, 0xFF3B), *range(0xFF41, 0xFF5B))
+    },
     **dict.fromkeys((0xA0, 0x1680, *range(0x2000, 0x200B), 0x202F, 0x205F, 0x3000), " "),
     **dict.fromkeys((0x0B, 0x0C, 0x1C, 0x1D, 0x1E, 0x85, 0x2028, 0x2029), "\n"),
     **dict.fromkeys((0xAD, *range(0x200B, 0x2010), *range(0x202A, 0x202F), *range(0x2060, 0x206A), 0xFEFF), None),

@@ -108,7 +108,8 @@ class Layer:
     """One envelope of a message: the outermost as received, or one forwarded inside another.
 
     ``how`` is ``received`` (always the first layer), ``attached`` (a message/rfc822 part) or ``inline``
-    (a forward inside the text). ``parent`` is the index of the layer around it, None for the first.
+    (a forward inside the text). ``parent`` is the index of the layer around it, None for the first. ``authors`` counts
+    the different addresses in From: of several, ``sender`` is the first, and nobody knows which of them wrote.
     """
 
     how: str
@@ -119,6 +120,7 @@ class Layer:
     date: datetime | None = None
     subject: str = ""
     message_id: str = ""
+    authors: int = 1
 
 
 @dataclass(frozen=True, slots=True)

@@ -64,7 +64,7 @@ def envelope_facts(
         shop: the shop's own addresses, in lower case.
         typed: whether the confirmation is text of the layer as received and nothing else.
         labelled_name: whether the confirmation itself names a customer behind a label.
-        someone_else: whether the writer says that it is about another person's machine.
+        someone_else: whether it is about another person's machine: the writer says so, or quotes another person.
     """
     envelope = message.layers[layer]
     sender = envelope.sender.address.lower() if envelope.sender is not None else ""
@@ -92,6 +92,8 @@ def _sender(
     box = envelope.sender
     if box is None or not _is_person(box, is_maker, shop) or is_role_mailbox(box.address):
         return []
+    if envelope.authors > 1:
+        return _facts(box, layer, "one of several in From", odds.SENDER_UNSURE, odds.SENDER_UNSURE)
     worth = odds.TYPED_BY_SENDER if to_shop else odds.SENDER_UNSURE
     return _facts(box, layer, "typed by the sender", worth, worth)
 

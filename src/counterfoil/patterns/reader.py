@@ -36,6 +36,7 @@ from counterfoil.patterns.makers import MakerPattern, load_makers
 from counterfoil.patterns.names import fold_name
 from counterfoil.patterns.normal import normal, normal_code, normal_email, normal_phone, normal_text, normal_version
 from counterfoil.patterns.proofs import ProofFailure, check_proof, plain_document
+from counterfoil.patterns.quoting import for_someone_else, quotes_another
 from counterfoil.patterns.read_codes import Known, labelled_codes, shaped_codes
 from counterfoil.patterns.read_values import Context, labelled_values, named_values
 from counterfoil.patterns.recognise import by_sender, readable, recognised, sender_facts, subject_facts
@@ -121,7 +122,7 @@ class Patterns:
         note_exact(codes, message.documents)
         facts = [value.fact() for value in (*codes, *values) if self._is_customers(value, settings)]
         facts += sender_facts(senders, message) + in_subjects
-        facts += self._envelope(message, layer, codes, facts, settings, _for_someone_else(views))
+        facts += self._envelope(message, layer, codes, facts, settings, for_someone_else(views))
         every, chosen, conflicts = weigh([self._dated(fact, names or _makers_of(codes)) for fact in facts])
         judgement = judge(message, views, codes, senders, self._words.table, too_many)
         return Reading(
@@ -223,10 +224,8 @@ class Patterns:
         """Tell whether a value may be a fact: name and addresses of shop and makers are not the customer's."""
         if value.kind is Kind.CUSTOMER_NAME:
             return fold_name(value.normal) != fold_name(settings.shop_name) and self.maker(value.normal) is None
-        if value.kind is not Kind.EMAIL_ADDRESS:
-            return True
         shop = {address.lower() for address in settings.shop_addresses}
-        return value.normal not in shop and not self._is_makers(value.normal)
+        return value.kind is not Kind.EMAIL_ADDRESS or not (value.normal in shop or self._is_makers(value.normal))
 
     def _is_makers(self, address: str) -> bool:
         return any(maker.sends_from(address) for maker in self.makers)
@@ -241,11 +240,16 @@ class Patterns:
         someone_else: bool,
     ) -> list[Fact]:
         by_hand = [code for code in codes if code.document.layer == layer]
+        shop = {address.lower() for address in settings.shop_addresses}
+        names = (settings.shop_name, *(maker.name for maker in self.makers))
+        someone_else = someone_else or quotes_another(
+            by_hand, message, lambda a: a in shop or self._is_makers(a), names
+        )
         return envelope_facts(
             message,
             layer,
             is_maker=self._is_makers,
-            shop={address.lower() for address in settings.shop_addresses},
+            shop=shop,
             typed=layer == 0
             and len(message.layers) == 1
             and bool(by_hand)
@@ -347,11 +351,6 @@ class Patterns:
                 failure = check_proof(proof, partial(own.read, settings=settings), settings.region)
                 failures += [failure] if failure else []
         return failures
-
-
-def _for_someone_else(views: Sequence[View]) -> bool:
-    """Tell whether the writer of the message says that it is about another person's machine."""
-    return any(hit.has(Role.SOMEONE_ELSE) for view in views if view.document.layer == 0 for hit in view.phrases)
 
 
 def _date_fact(kind: Kind, text: str, near: date | None, place: Place, pattern: str) -> Fact:

@@ -158,11 +158,11 @@ def _layer_json(layer: Layer) -> list[object]:
     date = layer.date.isoformat() if layer.date else None
     boxes = [[box.name, box.address] for box in layer.to], [[box.name, box.address] for box in layer.cc]
     sender = None if layer.sender is None else [layer.sender.name, layer.sender.address]
-    return [layer.how, layer.parent, sender, *boxes, date, layer.subject, layer.message_id]
+    return [layer.how, layer.parent, sender, *boxes, date, layer.subject, layer.message_id, layer.authors]
 
 
 def _layer_of(value: Sequence[Any]) -> Layer:
-    how, parent, sender, to, cc, date, subject, message_id = value
+    how, parent, sender, to, cc, date, subject, message_id, authors = value
     return Layer(
         _text(how),
         None if parent is None else int(parent),
@@ -172,6 +172,7 @@ def _layer_of(value: Sequence[Any]) -> Layer:
         None if date is None else datetime.fromisoformat(date),
         _text(subject),
         _text(message_id),
+        int(authors),
     )
 
 
