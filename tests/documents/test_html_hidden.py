@@ -76,7 +76,7 @@ HIDDEN = [
 @pytest.mark.parametrize("html", HIDDEN, ids=range(len(HIDDEN)))
 def test_hidden_text_is_no_row_and_is_returned(html: str) -> None:
     """Text that nobody sees stands in no row, and is returned beside them."""
-    rows, _, hidden = html_rows(f"a{html}<p>b</p>")
+    rows, _, hidden, _ = html_rows(f"a{html}<p>b</p>")
     assert [row.text for row in rows if row.text] == ["a", "b"]
     assert hidden == "X"
 

@@ -11,9 +11,11 @@ import html
 import re
 from dataclasses import dataclass, field, replace
 from itertools import zip_longest
+from typing import NamedTuple
 
 from selectolax.lexbor import LexborHTMLParser, LexborNode
 
+from counterfoil.documents.html_attributes import with_few_attributes
 from counterfoil.documents.html_hidden import Look, hidden_text, look
 from counterfoil.documents.html_style import Sheet
 from counterfoil.documents.text import Row, clean, words
@@ -45,22 +47,30 @@ _STRUCK_STYLE = re.compile(r"text-decoration[a-z-]*\s*:[^;]*line-through", re.IG
 _META = re.compile(rb"<meta[^>]{0,200}charset\s*=\s*[\"']?\s*([A-Za-z0-9_.:-]{2,40})", re.IGNORECASE)
 
 
-def html_rows(text: str) -> tuple[list[Row], frozenset[str], str]:
+class HtmlText(NamedTuple):
+    """What HTML says: its rows, the content ids of the pictures it shows ("cid:" addresses), the text that it does not
+    show, and whether attributes were left out because there are too many."""
+
+    rows: list[Row]
+    shown: frozenset[str] = frozenset()
+    hidden: str = ""
+    cut: bool = False
+
+
+def html_rows(text: str) -> HtmlText:
     """Read HTML.
 
     Args:
         text: the document as decoded.
-
-    Returns:
-        Its rows, the content ids of the pictures it shows ("cid:" addresses), and the text that it does not show.
     """
     if _is_hostile(text):
         plain = html.unescape(_ANY_TAG.sub(" ", text))
-        return [Row(" ".join(line.split()), html=True) for line in clean(plain).split("\n")], frozenset(), ""
+        return HtmlText([Row(" ".join(line.split()), html=True) for line in clean(plain).split("\n")])
+    text, cut = with_few_attributes(text)
     tree = LexborHTMLParser(text)
     root = tree.body or tree.root
     if root is None:
-        return [], frozenset(), ""
+        return HtmlText([], cut=cut)
     walker = _Walker(Sheet.of(tree))
     above = Look()
     for node in (tree.root, root):
@@ -68,7 +78,7 @@ def html_rows(text: str) -> tuple[list[Row], frozenset[str], str]:
             above = look(walker.sheet, node.tag, node.attributes, above)
     walker.inside(root, 0, above)
     walker.out.flush()
-    return walker.out.rows, frozenset(walker.shown), hidden_text(walker.hidden)
+    return HtmlText(walker.out.rows, frozenset(walker.shown), hidden_text(walker.hidden), cut)
 
 
 def html_charset(data: bytes) -> str | None:

@@ -249,9 +249,11 @@ class _Reader:
             self.defects.append(defect)
         text = text[: self.limits.text_chars * 4]
         if file.is_html:
-            rows, shown, hidden = html_rows(text)
-            self.hidden.append(hidden)
-            return rows, shown
+            found = html_rows(text)
+            self.hidden.append(found.hidden)
+            if found.cut:
+                self.defects.append("HTML has more attributes than are read; what it hides by them may be shown.")
+            return found.rows, found.shown
         return plain_rows(text, flowed=file.flowed, delsp=file.delsp), frozenset()
 
     def _body_text(self, file: File, level: Level, *, other: bool) -> None:
