@@ -67,7 +67,7 @@ def test_html_of_the_samples_is_not_touched() -> None:
         assert isinstance(message, EmailMessage)
         for part in message.walk():
             if part.get_content_type() == "text/html":
-                text = part.get_content() + FILL  # type: ignore[attr-defined]
+                text = part.get_content() + FILL
                 assert with_few_attributes(text) == (text, False)
                 pages += 1
     assert pages > 10

@@ -34,7 +34,7 @@ if TYPE_CHECKING:
 DEFAULT_LANGUAGE = "en"
 _WIDTH_CHARS = 72
 #: Begin of the names of documents that were read off a picture.
-_SEEN = ("picture:", "scan:")
+_SEEN = ("picture:", "scan:", "layer:")
 #: Message identifiers kept of a long thread: the first and the latest.
 _MOST_REFERENCES = 21
 #: Printable ASCII without blanks; a line of a message ends at 998 characters (RFC 5322, sections 2.1.1 and 3.6.4).

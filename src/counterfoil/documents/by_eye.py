@@ -182,15 +182,20 @@ def pdf_documents(
                         found.read(image, page, width, height)
     except PictureUnread as error:
         problem = error.problem, error.reason
-    scan = _scan(label, own, found, problem)
-    if own.problem is Problem.SCANNED and (scan is not None or found.codes):
+    scan = _scan(label, own, found, problem, "" if read.under is None else read.under.text)
+    if own.problem is Problem.SCANNED and (scan is not None or found.codes or read.under is not None):
         own = replace(own, problem=Problem.EMPTY, reason="The PDF is a scan: its text was read off its picture.")
     return own, [*([scan] if scan else []), *found.code_documents(label, layer)]
 
 
-def _scan(label: str, pdf: Document, found: Collected, problem: tuple[Problem, str] | None) -> Document | None:
-    """Return the document of what was read off the pages of a PDF beyond its text, None where there is nothing."""
-    known = set(_TOKEN.findall(pdf.text.casefold()))
+def _scan(
+    label: str, pdf: Document, found: Collected, problem: tuple[Problem, str] | None, under: str
+) -> Document | None:
+    """Return the document of what was read off the pages of a PDF beyond its text, None where there is nothing.
+
+    ``under`` is what a scanner's program read off them before.
+    """
+    known = set(_TOKEN.findall(f"{pdf.text}\n{under}".casefold()))
     more = [line for line in found.builder.pieces if not set(_TOKEN.findall(line.casefold())) <= known]
     if not more and problem is None:
         return None

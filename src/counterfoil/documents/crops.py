@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 #: What is shown around a value, in shares of its height: the line above and below tell what it belongs to.
 _AROUND = 1.5
+#: Kinds of documents with what stands in the pictures of a PDF: read by us, or by the program that scanned it.
+_OF_PDF = ("scan", "layer")
 #: A value is shown at least this many pixels high.
 _LEAST_HEIGHT = 60
 
@@ -42,15 +44,15 @@ def crops(message: bytes, facts: Sequence[Fact], limits: Limits) -> list[bytes |
 def _crop(files: Sequence[tuple[str, bytes]], fact: Fact, limits: Limits) -> bytes | None:
     kind, _, label = fact.place.document.partition(":")
     box, page = fact.place.box, fact.place.page or 1
-    if box is None or not fact.by_eye or kind not in ("picture", "scan"):
+    if box is None or not fact.by_eye or kind not in ("picture", *_OF_PDF):
         return None
-    of_kind = [(name, data) for name, data in files if (b"%PDF-" in data[:1024]) == (kind == "scan")]
+    of_kind = [(name, data) for name, data in files if (b"%PDF-" in data[:1024]) == (kind in _OF_PDF)]
     named = [data for name, data in of_kind if name == label]
     if not named and label.startswith("unnamed-"):
         named = [data for name, data in of_kind if not name]
     if len(named) != 1:
         return None
-    opened = _page(named[0], page, limits, pdf=kind == "scan")
+    opened = _page(named[0], page, limits, pdf=kind in _OF_PDF)
     return None if opened is None else _cut(*opened, box, _turn(fact))
 
 

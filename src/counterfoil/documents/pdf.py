@@ -24,6 +24,7 @@ from counterfoil.documents.pdf_pictures import may_show_symbol, shows_large_pict
 from counterfoil.documents.pdf_repair import Mended, mend
 from counterfoil.documents.pdf_rules import Ruled, cells_between, ruled_cells
 from counterfoil.documents.pdf_tables import arrange
+from counterfoil.documents.pdf_under import unseen, upright
 from counterfoil.model import Document, Line, Problem
 from counterfoil.settings import Limits
 
@@ -64,6 +65,8 @@ class PdfText:
     """Pages, from 1, that are pictures without text, or show a large picture beside their text."""
     drawn: tuple[int, ...] = ()
     """Pages, from 1, on which a QR or bar code may stand: those with pictures or many small shapes."""
+    under: Builder | None = field(default=None, repr=False)
+    """Lines of text that pages hold and do not show, beside a picture: a scanner's reading of it."""
 
 
 def pdf_document(name: str, layer: int, data: bytes, limits: Limits) -> Document:
@@ -92,6 +95,24 @@ def document_of(read: PdfText, name: str, layer: int, data: bytes) -> Document:
         size=len(data),
         marks=read.marks,
     )
+
+
+def layer_of(read: PdfText, label: str, layer: int, data: bytes) -> list[Document]:
+    """Return what pages hold and do not show as a document of its own, read by eye; none where there is nothing.
+
+    Args:
+        read: what the PDF says.
+        label: the file's name.
+        layer: the layer it came with.
+        data: the file.
+    """
+    under = read.under
+    if under is None:
+        return []
+    lines, marks = tuple(under.lines), cast("tuple[Mark, ...]", under.marks)
+    turns, size = (0,) * read.pages, len(data)
+    name = f"layer:{label}"
+    return [Document(name, layer, under.text, lines, MEDIA_TYPE, pages=read.pages, size=size, marks=marks, turns=turns)]
 
 
 def read_pdf(data: bytes, limits: Limits, passwords: Sequence[str] = ()) -> PdfText:
@@ -178,7 +199,7 @@ def _damaged() -> PdfText:
 
 
 def _read(data: bytes, limits: Limits, password: str) -> PdfText:
-    builder = Builder()
+    builder, under = Builder(), Builder()
     problem: tuple[Problem, str] | None = None
     scans = damaged = 0
     silent = False
@@ -190,7 +211,7 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
         if has_form:
             pdf.init_forms()
         for number in range(min(pages, limits.pdf_pages)):
-            left = limits.pdf_chars - builder.length
+            left = limits.pdf_chars - builder.length - under.length
             with _page(pdf, number, has_form) as page:
                 if page is None:
                     damaged += 1
@@ -198,7 +219,7 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
                 if pdfium.FPDFPage_CountObjects(page) > limits.page_objects:
                     problem = Problem.TOO_LARGE, f"Page {number + 1} has too many objects to be read."
                     continue
-                count = _add_page(builder, page, number + 1, left)
+                count = _add_page(builder, under, pdf, page, number + 1, left)
                 scan = count < _SCAN_CHARS and (_has_picture(page) or (not count and _has_drawing(page)))
                 scans += scan
                 pictured += [number + 1] * (scan or shows_large_picture(page))
@@ -211,7 +232,8 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
         problem = Problem.TOO_LARGE, f"The PDF has {pages:,} pages; the first {limits.pdf_pages} were read."
     problem = problem or _why_little(builder.length, pages, scans, damaged)
     read = _result(builder, pages, problem)
-    return replace(read, silent=silent, scans=tuple(pictured), drawn=tuple(drawn))
+    unseen_text = under if under.length else None
+    return replace(read, silent=silent, scans=tuple(pictured), drawn=tuple(drawn), under=unseen_text)
 
 
 def _why_little(length: int, pages: int, scans: int, damaged: int) -> tuple[Problem, str] | None:
@@ -261,19 +283,28 @@ def _page(pdf: pypdfium2.PdfDocument, number: int, has_form: bool) -> Iterator[o
         pdfium.FPDF_ClosePage(page)
 
 
-def _add_page(builder: Builder, page: object, number: int, most: int) -> int:
-    """Add a page's text; return how many characters it has."""
+def _add_page(
+    builder: Builder, under: Builder, pdf: pypdfium2.PdfDocument, page: object, number: int, most: int
+) -> int:
+    """Add a page's text, what is not seen of it to another builder; return how many characters of it are seen."""
     text_page = pdfium.FPDFText_LoadPage(page)
     if not text_page:
         return 0
     try:
         words, boxes, count = page_words(text_page, most)
+        hidden = unseen(pdf.raw, page, text_page, words) if words and shows_large_picture(page) else set()
+        if hidden:
+            place = upright(page)
+            others, moved = page_words(text_page, most, place)[:2] if place is not None else (words, boxes)
+            under.add_page(number, [word for word in others if word.start in hidden], moved)
+            words = [word for word in words if word.start not in hidden]
+            # A page cut off at the limit stays one: what is left says so by its number of characters.
+            count = count if count > most else sum(len(word.text) for word in words)
     finally:
         pdfium.FPDFText_ClosePage(text_page)
     if words:
         builder.add_page(number, *_in_cells(words, ruled_cells(page, words), boxes))
-        return count
-    return 0
+    return count if words else 0
 
 
 def _in_cells(

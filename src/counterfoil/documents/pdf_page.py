@@ -10,12 +10,14 @@ import ctypes
 import re
 from array import array
 from collections import deque
+from collections.abc import Callable
 from itertools import pairwise, repeat
 
 import pypdfium2.raw as pdfium
 
 from counterfoil.documents.pdf_layout import LEADERS, Word
 
+Edges = tuple[float, float, float, float]
 #: pdfium writes these for a hyphen at a line end, and joins the lines: a broken code would lose its hyphen.
 HYPHENS = "\ufffe\x02"
 #: A word: up to white space, or up to a hyphen at a line end.
@@ -33,12 +35,15 @@ _prototype = ctypes.PYFUNCTYPE(ctypes.c_int, ctypes.c_void_p, ctypes.c_int, ctyp
 _loose_box = _prototype(ctypes.cast(pdfium.FPDFText_GetLooseCharBox, ctypes.c_void_p).value or 0)
 
 
-def page_words(text_page: object, most: int) -> tuple[list[Word], array[float], int]:
+def page_words(
+    text_page: object, most: int, place: Callable[[Edges], Edges] | None = None
+) -> tuple[list[Word], array[float], int]:
     """Read the words of a page.
 
     Args:
         text_page: pdfium's text page.
         most: characters that are read.
+        place: moves each box.
 
     Returns:
         Its words in pdfium's order, the boxes of its characters (x0, y0, x1, y1 each, in points), and how many
@@ -56,6 +61,9 @@ def page_words(text_page: object, most: int) -> tuple[list[Word], array[float], 
     deque(boxes, maxlen=0)
     # pdfium: left, top, right, bottom. Here: x0, y0, x1, y1.
     raw[1::4], raw[3::4] = raw[3::4], raw[1::4]
+    if place is not None:
+        for at in range(0, 4 * read, 4):
+            raw[at : at + 4] = array("f", place((raw[at], raw[at + 1], raw[at + 2], raw[at + 3])))
     return _words(text, raw), raw, count
 
 

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from counterfoil.documents.opening import Opening
 from counterfoil.documents.parts import File, named_file
-from counterfoil.documents.pdf import document_of, read_pdf
+from counterfoil.documents.pdf import document_of, layer_of, read_pdf
 from counterfoil.documents.pdf_inside import FORM, files_inside, is_program_form
 from counterfoil.documents.picture import is_decoration, may_be_symbol, recognise
 from counterfoil.documents.picture_open import INSTALL, PictureUnread, can_read
@@ -100,11 +100,14 @@ def read_pdf_file(label: str, layer: int, file: File, looking: Looking) -> tuple
     if read.problem in (None, Problem.EMPTY, Problem.SCANNED) and is_program_form(file.data, read.password):
         read = replace(read, problem=Problem.UNKNOWN_TYPE, reason=FORM)
         return [document_of(read, f"pdf:{label}", layer, file.data)], defect, inside
+    under = layer_of(read, label, layer, file.data)
     if (read.scans or read.drawn) and looking.can_read:
         from counterfoil.documents.by_eye import pdf_documents
 
         own, more = pdf_documents(label, layer, file.data, read, looking.limits, looking.room)
-        return [own, *more], defect, inside
-    if read.problem is Problem.SCANNED and not looking.can_read:
+        return [own, *under, *more], defect, inside
+    if under and read.problem is Problem.SCANNED:
+        read = replace(read, problem=Problem.EMPTY, reason="The PDF is a scan: its text is what a scanner read off it.")
+    elif read.problem is Problem.SCANNED and not looking.can_read:
         read = replace(read, reason=f"{read.reason} To have scans read: {INSTALL}.")
-    return [document_of(read, f"pdf:{label}", layer, file.data)], defect, inside
+    return [document_of(read, f"pdf:{label}", layer, file.data), *under], defect, inside

@@ -38,7 +38,7 @@ ORDER = (
 #: Begin of the names of documents that were attached for their own sake.
 _ATTACHED = ("pdf:", "picture:", "file:")
 #: Begin of the names of documents whose text was read off a picture.
-_SEEN = ("picture:", "scan:")
+_SEEN = ("picture:", "scan:", "layer:")
 _PROBLEMS = {
     Problem.ENCRYPTED: "is encrypted",
     Problem.SCANNED: "is a scan without text",
