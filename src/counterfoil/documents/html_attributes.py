@@ -1,7 +1,7 @@
 """A bound on attributes in HTML: the parser compares each with all others, of its tag and of the document.
 
-Tags are told apart as the HTML Standard does (section 13.2.5), closely enough for documents that are over the bound; all
-others are handed on as they are.
+Tags are told apart as the HTML Standard does (section 13.2.5), closely enough for documents that are over the bound;
+all others are handed on as they are.
 """
 
 from __future__ import annotations

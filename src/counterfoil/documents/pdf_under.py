@@ -19,6 +19,8 @@ _OBJECTS = 20_000
 _LARGE = 0.25
 #: A picture with more room than this, in square points, is not drawn to see whether anything shows through.
 _MOST_DRAWN = 4_000_000
+#: Large pictures that are drawn for it; a page with more is no scan.
+_MOST_PICTURES = 10
 #: A picture of which less than this share is opaque covers nothing.
 _COVERING = 0.5
 #: Devices count in whole dots; so many a point.
@@ -68,11 +70,14 @@ def _covered(pdf: Any, page: Any) -> set[int]:
     objects = [pdfium.FPDFPage_GetObject(page, number) for number in range(count)]
     kinds = [pdfium.FPDFPageObj_GetType(item) for item in objects]
     covers: list[Edges] = []
+    drawn = 0
     found: set[int] = set()
     for item, kind in zip(reversed(objects), reversed(kinds), strict=True):
         if kind == pdfium.FPDF_PAGEOBJ_IMAGE:
             large = [box for box in _bounds(item) if _area(box) > _LARGE * area]
-            covers += [box for box in large if _area(box) > _MOST_DRAWN or not _shows_through(pdf, page, item)]
+            drawn += len(large)
+            left = drawn <= _MOST_PICTURES
+            covers += [b for b in large if not left or _area(b) > _MOST_DRAWN or not _shows_through(pdf, page, item)]
         elif kind == pdfium.FPDF_PAGEOBJ_TEXT and covers:
             for x0, y0, x1, y1 in _bounds(item):
                 middle, level = (x0 + x1) / 2, (y0 + y1) / 2
