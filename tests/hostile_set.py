@@ -12,6 +12,7 @@ import zipfile
 import zlib
 from collections.abc import Callable
 
+from hostile_cut import lengths_in_each_other, object_stream_bomb, object_stream_flood, undrawn_form_bomb
 from hostile_files import (
     bombs_inside,
     files_in_circles,
@@ -378,6 +379,9 @@ HEAVY: dict[str, Make] = {
     "a map of codes that swells.eml": lambda: paper(to_unicode_bomb()),
     "a million rectangles.eml": lambda: paper(many_rectangles()),
     "arrays inside arrays.eml": lambda: paper(deep_arrays()),
+    "an object stream of a gigabyte.eml": lambda: paper(object_stream_bomb()),
+    "an object of 30 million numbers.eml": lambda: paper(object_stream_flood()),
+    "a form of a gigabyte that is not drawn.eml": lambda: paper(undrawn_form_bomb()),
     "operands inside operands.eml": lambda: paper(deep_operands()),
     "a page under 20,000 nodes.eml": lambda: paper(deep_page_tree()),
     "20,000 pages.eml": lambda: paper(many_pages()),
@@ -395,6 +399,7 @@ LIGHT: dict[str, Make] = {
     "packed 400 times.eml": lambda: paper(filter_chain()),
     "a huge picture on a page.eml": lambda: paper(huge_image()),
     "a huge page.eml": lambda: paper(huge_page()),
+    "lengths in each other.eml": lambda: paper(lengths_in_each_other()),
     "a script in a PDF.eml": lambda: paper(script()),
     "a lock that is none.eml": lambda: paper(false_lock()),
     "impossible lengths.eml": lambda: paper(false_lengths()),

@@ -15,6 +15,7 @@ from counterfoil import pipeline
 from counterfoil.answers.verify import verify
 from counterfoil.archive import Archive
 from counterfoil.model import Standing
+from counterfoil.settings import SETTINGS_FILE
 
 #: Run as a process of its own: settles open messages until the time is up, one line a decision.
 DESK = """
@@ -30,9 +31,8 @@ while time.monotonic() < end:
         if int(message.id[1:]) % 2 != part or message.id in done or time.monotonic() > end:
             continue
         done.add(message.id)
-        start = time.monotonic()
         settled = pipeline.settle(archive, message.id, aside=True, who=who, why="two at once")
-        print(message.id, settled.journal, f"{time.monotonic() - start:.3f}", flush=True)
+        print(message.id, settled.journal, flush=True)
         if int(message.id[1:]) % 3 == 0:
             entry = pipeline.undo(archive, settled.journal, who=who, why="taken back")
             print("undone", entry.id, flush=True)
@@ -52,7 +52,12 @@ def _run(tmp_path: Path, seconds: float, mails: int) -> None:
     """Let two desks settle while two boxes are taken in, and compare what they were told with what is on record."""
     folder = tmp_path / "archive"
     Archive.create(folder, shop_name="Two").close()
+    # Whoever has no turn within this ends with a message, and the run with it.
+    chosen = folder / SETTINGS_FILE
+    told_to_wait = chosen.read_text(encoding="utf-8").replace("# lock_wait_seconds = 30.0", "lock_wait_seconds = 10.0")
+    chosen.write_text(told_to_wait, encoding="utf-8")
     archive = Archive(folder)
+    assert archive.settings.lock_wait_seconds == 10.0
     pipeline.ingest(archive, [str(_box(tmp_path / "first", 0, 40))])
     desks = [
         subprocess.Popen(
@@ -91,11 +96,9 @@ def _compare(archive: Archive, told: list[list[str]], mails: int) -> None:
             assert messages[message].standing is Standing.ASIDE, message
     pipeline.catch_up(archive)
     assert verify(archive.store, archive.originals, archive.index).findings == ()
-    waits = [float(line[2]) for line in told if line[0] != "undone"]
     turns = Counter(entry.who for entry in entries.values() if entry.action == "settle")
     # How many is a matter of the machine; that neither is kept out by the others is not.
     assert min(turns["ada"], turns["kim"]) >= 2, "both desks must have come to their turn"
-    assert max(waits) < 10.0
 
 
 def test_two_desks_and_a_mailbox_at_once(tmp_path: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 import shlex
-import time
 from pathlib import Path
 
 import pytest
@@ -14,13 +13,10 @@ from counterfoil.faces.cli import run
 
 
 def test_the_demo_ends_with_the_restored_codes(tmp_path: Path) -> None:
-    """In a new folder, within 30 s: mail is filed, a question settled, a warranty answered, the codes restored."""
-    start = time.monotonic()
+    """In a new folder: mail is filed, a question settled, a warranty answered, the codes restored."""
     done = process("demo", str(tmp_path / "shop"))
-    seconds = time.monotonic() - start
     out = done.stdout.decode()
     assert (done.returncode, done.stderr) == (0, b"")
-    assert seconds < 30
     for word in ("init", "ingest", "triage show", "triage settle", "verify", "search", "warranty", "restore"):
         assert f"$ counterfoil {word} " in out
     assert "all is in order" in out
