@@ -12,8 +12,11 @@ from cli_world import process
 from counterfoil.faces.cli import run
 
 
-def test_the_demo_ends_with_the_restored_codes(tmp_path: Path) -> None:
-    """In a new folder: mail is filed, a question settled, a warranty answered, the codes restored."""
+def test_the_demo_does_the_whole_job_and_what_it_proposes_works(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    """In a new folder: mail is filed, a question settled, a warranty answered, the codes restored; each command
+    proposed at the end finds something on the archive that the demo left."""
     done = process("demo", str(tmp_path / "shop"))
     out = done.stdout.decode()
     assert (done.returncode, done.stderr) == (0, b"")
@@ -25,18 +28,13 @@ def test_the_demo_ends_with_the_restored_codes(tmp_path: Path) -> None:
     assert out.rindex("16046-25488-11905-22566") > out.rindex("$ counterfoil restore")
     assert sorted(path.suffix for path in (tmp_path / "shop" / "restore-sheet").iterdir()) == [".eml", ".pdf"]
     assert [line for line in out.splitlines() if line != line.rstrip()] == []
-
-
-def test_what_the_demo_proposes_works(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    """Each command proposed at the end finds something on the archive that the demo left."""
-    assert run(["demo", str(tmp_path / "shop")]) == 0
-    proposed = re.findall(r"^  (counterfoil .+)$", capsys.readouterr().out.partition("Now try")[2], re.MULTILINE)
+    proposed = re.findall(r"^  (counterfoil .+)$", out.partition("Now try")[2], re.MULTILINE)
     assert len(proposed) >= 5
     for line in proposed:
         assert run(shlex.split(line)[1:]) == 0, line
-        out = capsys.readouterr().out
-        assert len(out.splitlines()) >= 3, line
-        assert "Nothing" not in out, line
+        shown = capsys.readouterr().out
+        assert len(shown.splitlines()) >= 3, line
+        assert "Nothing" not in shown, line
 
 
 def test_the_demo_touches_nothing_that_is_there(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:

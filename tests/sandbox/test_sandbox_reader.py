@@ -182,3 +182,22 @@ def test_a_faulty_maker_file_is_named_before_any_process_starts(tmp_path: Path) 
     reader = Reader(Settings(), tmp_path, lambda: Patterns.load(tmp_path))
     with pytest.raises(PatternFaulty, match=r"bad\.toml"):
         read_one(reader, mail(("good.pdf", GOOD)))
+
+
+def test_an_answer_nobody_waited_for_is_not_taken_for_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where waiting for an answer is broken off, its process is ended: the next task gets the answer to itself."""
+    made = make(readers=1)
+    pool = made._started()  # noqa: SLF001
+    (worker,) = pool._workers  # noqa: SLF001
+    asked: Json = {"open": None, "left_out": "", "whole": False, "boxes": False, "customers": ()}
+    first, second = (task(mail((f"{n}.pdf", GOOD))) for n in range(2))
+    worker.ask({**asked, "sha256": first.sha256}, first.data)
+
+    def broken_off(*_: object) -> None:
+        raise KeyboardInterrupt
+
+    with monkeypatch.context() as patch, pytest.raises(KeyboardInterrupt):
+        patch.setattr("counterfoil.sandbox.pool.read_frame", broken_off)
+        worker.ask({**asked, "sha256": first.sha256}, first.data)
+    assert worker.ask({**asked, "sha256": second.sha256}, second.data)["sha256"] == second.sha256
+    made.close()

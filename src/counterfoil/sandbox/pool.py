@@ -110,6 +110,10 @@ class Worker:
                 how = "gives more than can be taken"
             except OSError:
                 pass
+            except BaseException:
+                # Its answer would be taken for that of the next task.
+                self.stop()
+                raise
         if frame is None:
             self.stop()
             raise ReaderEnded(f"took more than {clock.seconds:g} s" if clock.is_up else how)

@@ -218,4 +218,5 @@ def _write(path: Path, data: bytes) -> None:
     except FileExistsError as error:
         raise UsageProblem(f"{path} is there already.", "Name another file with --out.") from error
     except OSError as error:
+        path.unlink(missing_ok=True)
         raise StorageFull(f"{path} cannot be written: {error.strerror or error}.") from error
