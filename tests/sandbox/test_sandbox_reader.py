@@ -187,8 +187,8 @@ def test_a_faulty_maker_file_is_named_before_any_process_starts(tmp_path: Path) 
 def test_an_answer_nobody_waited_for_is_not_taken_for_the_next(monkeypatch: pytest.MonkeyPatch) -> None:
     """Where waiting for an answer is broken off, its process is ended: the next task gets the answer to itself."""
     made = make(readers=1)
-    pool = made._started()  # noqa: SLF001
-    (worker,) = pool._workers  # noqa: SLF001
+    pool = made._started()
+    (worker,) = pool._workers
     asked: Json = {"open": None, "left_out": "", "whole": False, "boxes": False, "customers": ()}
     first, second = (task(mail((f"{n}.pdf", GOOD))) for n in range(2))
     worker.ask({**asked, "sha256": first.sha256}, first.data)
