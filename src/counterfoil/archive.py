@@ -31,7 +31,7 @@ from counterfoil.settings import SETTINGS_FILE, Settings
 
 if TYPE_CHECKING:
     from counterfoil.index import Index
-    from counterfoil.model import Box, Document, Message, PagePicture
+    from counterfoil.model import Box, Document, Fact, Message, PagePicture
     from counterfoil.patterns import Patterns
     from counterfoil.records.originals import Originals
     from counterfoil.records.store import Store
@@ -269,6 +269,14 @@ class Archive:
 
         drawing = Drawing(document.name, page, tuple(frames), tuple(hidden), hide_pictures)
         return self.reader.draw(data, drawing, self.concerned(hashlib.sha256(data).hexdigest()))
+
+    def crops(self, data: bytes, facts: Sequence[Fact]) -> list[bytes | None]:
+        """Cut out of a message's pictures where values were read by eye, in a process of its own.
+
+        Raises:
+            ReadingImpossible: no reading process can be started.
+        """
+        return self.reader.crops(data, facts, self.concerned(hashlib.sha256(data).hexdigest()))
 
     @property
     def coverage_file(self) -> Path:

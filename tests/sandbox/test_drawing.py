@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from contextlib import nullcontext
 from email.message import EmailMessage
+from io import BytesIO
 from pathlib import Path
 
+import pikepdf
 import pytest
 from hostile_files import page_of, recursive_forms, stream
 
+from counterfoil.documents.crops import crops
 from counterfoil.documents.message import read_message
 from counterfoil.documents.render import page_picture
-from counterfoil.model import Box
+from counterfoil.model import BY_EYE, Box, Check, Fact, Kind, Place
 from counterfoil.patterns import Patterns
-from counterfoil.sandbox.drawing import Drawing, picture_of
+from counterfoil.sandbox.drawing import Drawing, crops_of, picture_of
 from counterfoil.sandbox.reader import Reader, Task
 from counterfoil.sandbox.wire import FrameBroken
 from counterfoil.settings import Limits, Settings
@@ -62,6 +66,40 @@ def test_a_page_that_ends_its_process_is_no_picture(reader: Reader) -> None:
     assert reader.draw(mail(GOOD), Drawing("pdf:b.pdf", 1, (), (), hide_pictures=False)) is None
     assert reader.draw(mail(GOOD), Drawing("pdf:a.pdf", 2, (), (), hide_pictures=False)) is None
     assert reader.draw(mail(GOOD), asked) is not None
+
+
+def by_eye(document: str, box: Box | None) -> Fact:
+    """Return a value read by eye."""
+    place = Place(document, 1, box)
+    return Fact(Kind.PRODUCT_KEY, CODE, CODE, place, "label en", Check.NONE, 1.0, (), (BY_EYE,))
+
+
+def test_pieces_of_pictures_are_those_cut_out_here(reader: Reader) -> None:
+    """Pieces cut out apart are byte for byte what cutting them out gives, none where there is none; locked ones too."""
+    facts = [by_eye("scan:a.pdf", Box(50, 690, 200, 715)), by_eye("scan:a.pdf", None), by_eye("scan:b.pdf", None)]
+    here = crops(mail(GOOD), facts, Limits(), nullcontext)
+    assert [piece is None for piece in here] == [False, True, True]
+    assert reader.crops(mail(GOOD), facts) == here
+    out = BytesIO()
+    with pikepdf.open(BytesIO(GOOD)) as pdf:
+        pdf.save(out, encryption=pikepdf.Encryption(owner="o", user="told", R=6))
+    assert crops(mail(out.getvalue()), facts, Limits(), nullcontext) == [None] * 3
+    assert crops(mail(out.getvalue()), facts, Limits(), nullcontext, ("wrong", "told")) == here
+
+
+def test_a_picture_that_ends_its_process_has_no_pieces(reader: Reader) -> None:
+    """A file that ends the process gives none, in the run's stead; the next one does. Too many are not drawn."""
+    fact = by_eye("scan:a.pdf", Box(50, 690, 200, 715))
+    assert reader.crops(mail(recursive_forms()), [fact]) == [None]
+    pieces = reader.crops(mail(GOOD), [fact] * (Limits().pictures + 3))
+    assert [piece is not None for piece in pieces] == [True] * Limits().pictures + [False] * 3
+
+
+@pytest.mark.parametrize("value", [None, {}, ["?"], [5], [], [None]])
+def test_what_are_no_pieces_is_refused(value: object) -> None:
+    """Pieces that are no pictures, or not as many as were asked for, are a broken frame."""
+    with pytest.raises(FrameBroken):
+        crops_of(value, 2)
 
 
 @pytest.mark.parametrize(

@@ -8,7 +8,7 @@ from io import BytesIO
 from typing import TYPE_CHECKING
 
 from counterfoil.documents.attachments import attachments
-from counterfoil.documents.picture_open import PictureUnread, can_read, pages_of
+from counterfoil.documents.picture_open import PictureUnread, Room, can_read, pages_of
 from counterfoil.model import BY_EYE, Box, Fact
 from counterfoil.settings import Limits
 
@@ -23,13 +23,17 @@ _OF_PDF = ("scan", "layer")
 _LEAST_HEIGHT = 60
 
 
-def crops(message: bytes, facts: Sequence[Fact], limits: Limits) -> list[bytes | None]:
+def crops(
+    message: bytes, facts: Sequence[Fact], limits: Limits, room: Room, passwords: Sequence[str] = ()
+) -> list[bytes | None]:
     """Cut out where values were read by eye.
 
     Args:
         message: the message's bytes.
         facts: values with their places.
-        limits: what opening a picture may cost.
+        limits: what opening a picture may cost; no more values are shown than pictures are read.
+        room: gives the room that opening one takes.
+        passwords: tried on locked PDFs.
 
     Returns:
         For each value a picture (PNG), turned as it was read; None where it was not read by eye, or where it cannot
@@ -38,10 +42,14 @@ def crops(message: bytes, facts: Sequence[Fact], limits: Limits) -> list[bytes |
     if not can_read() or not any(fact.by_eye for fact in facts):
         return [None] * len(facts)
     files = attachments(message, limits)
-    return [_crop(files, fact, limits) for fact in facts]
+    shown: list[bytes | None] = []
+    for fact in facts[: limits.pictures]:
+        with room():
+            shown.append(_crop(files, fact, limits, passwords))
+    return [*shown, *[None] * (len(facts) - len(shown))]
 
 
-def _crop(files: Sequence[tuple[str, bytes]], fact: Fact, limits: Limits) -> bytes | None:
+def _crop(files: Sequence[tuple[str, bytes]], fact: Fact, limits: Limits, passwords: Sequence[str]) -> bytes | None:
     kind, _, label = fact.place.document.partition(":")
     box, page = fact.place.box, fact.place.page or 1
     if box is None or not fact.by_eye or kind not in ("picture", *_OF_PDF):
@@ -52,7 +60,7 @@ def _crop(files: Sequence[tuple[str, bytes]], fact: Fact, limits: Limits) -> byt
         named = [data for name, data in of_kind if not name]
     if len(named) != 1:
         return None
-    opened = _page(named[0], page, limits, pdf=kind in _OF_PDF)
+    opened = _page_of_pdf(named[0], page, limits, passwords) if kind in _OF_PDF else _page(named[0], page, limits)
     return None if opened is None else _cut(*opened, box, _turn(fact))
 
 
@@ -63,13 +71,19 @@ def _turn(fact: Fact) -> int:
     return degrees[0] // 90 if degrees else 0
 
 
-def _page(data: bytes, page: int, limits: Limits, *, pdf: bool) -> tuple[Image, float, float] | None:
-    """Open a page; return it with the width and height that its boxes are measured by."""
-    if pdf:
-        from counterfoil.documents.pdf_pictures import drawn_pages
+def _page_of_pdf(data: bytes, page: int, limits: Limits, passwords: Sequence[str]) -> tuple[Image, float, float] | None:
+    from counterfoil.documents.pdf_pictures import drawn_pages
 
-        return next(((image, width, height) for _, image, width, height in drawn_pages(data, [page], limits)), None)
+    for password in ("", *passwords):
+        for _, image, width, height in drawn_pages(data, [page], limits, password):
+            return image, width, height
+    return None
+
+
+def _page(data: bytes, page: int, limits: Limits) -> tuple[Image, float, float] | None:
+    """Open a picture; return its page with the width and height that its boxes are measured by."""
     try:
+        # The room is there already.
         for number, (image, (width, height)) in enumerate(pages_of(data, limits, nullcontext), start=1):
             if number == page:
                 return image, float(width), float(height)

@@ -1,4 +1,4 @@
-"""Pages of PDFs drawn in a reading process: what is asked of it, and the picture that comes back."""
+"""Pages and pieces of pictures drawn in a reading process: what is asked of it, and the pictures that come back."""
 
 from __future__ import annotations
 
@@ -61,6 +61,26 @@ def picture_of(value: Any) -> PagePicture:
         return PagePicture(png, int(value["width"]), int(value["height"]), frames)
     except (KeyError, TypeError, ValueError, binascii.Error) as error:
         raise FrameBroken("no picture") from error
+
+
+def crops_json(pieces: Sequence[bytes | None]) -> Json:
+    """Return pieces of pictures (PNG) as JSON."""
+    return {"crops": [None if piece is None else base64.b64encode(piece).decode("ascii") for piece in pieces]}
+
+
+def crops_of(value: Any, count: int) -> list[bytes | None]:
+    """Return the pieces in JSON.
+
+    Raises:
+        FrameBroken: they are not as many as were asked for, or none.
+    """
+    try:
+        pieces = [None if piece is None else base64.b64decode(piece, validate=True) for piece in value]
+    except (TypeError, ValueError, binascii.Error) as error:
+        raise FrameBroken("no pictures") from error
+    if len(pieces) != count:
+        raise FrameBroken("pictures are missing")
+    return pieces
 
 
 def _corners(box: Box) -> Sequence[float]:

@@ -16,11 +16,11 @@ from typing import TYPE_CHECKING
 from counterfoil.documents.envelope import read_envelope
 from counterfoil.documents.message import read_message
 from counterfoil.documents.opening import FilesInside, Opening
-from counterfoil.model import Document, Message, PagePicture, Problem, Reading
+from counterfoil.model import Document, Fact, Message, PagePicture, Problem, Reading
 from counterfoil.patterns import Patterns
 from counterfoil.sandbox.locks import CustomerPasswords
 from counterfoil.sandbox.pool import Pool, ReaderEnded, Worker
-from counterfoil.sandbox.wire import FrameBroken, Json, message_of
+from counterfoil.sandbox.wire import FrameBroken, Json, fact_json, message_of
 from counterfoil.settings import Limits, Settings
 
 if TYPE_CHECKING:
@@ -140,6 +140,23 @@ class Reader:
         """
         return self._started().submit(lambda worker, asked: _drawn(worker, data, asked, customers), drawing).result()
 
+    def crops(self, data: bytes, facts: Sequence[Fact], customers: tuple[str, ...] = ()) -> list[bytes | None]:
+        """Cut out where values were read by eye in a process of its own; see :mod:`counterfoil.documents.crops`.
+
+        Args:
+            data: the message.
+            facts: values with their places.
+            customers: ids of customers it is known to concern, see :class:`Task`.
+
+        Returns:
+            A picture (PNG) for each value; None where there is none, for all where drawing them ended the process.
+
+        Raises:
+            ReadingImpossible: no reading process can be started.
+        """
+        asked: Json = {"crop": [fact_json(fact) for fact in facts], "customers": customers}
+        return self._started().submit(lambda worker, wanted: _cropped(worker, data, wanted), asked).result()
+
     def _started(self) -> Pool:
         if self._pool is None:
             # Faulty maker files are found here, where that can be said.
@@ -225,6 +242,19 @@ def _drawn(worker: Worker, data: bytes, drawing: Drawing, customers: tuple[str, 
     except FrameBroken:
         worker.stop()
         return None
+
+
+def _cropped(worker: Worker, data: bytes, asked: Json) -> list[bytes | None]:
+    from counterfoil.sandbox.drawing import crops_of
+
+    count = len(asked["crop"])
+    try:
+        return crops_of(worker.ask(asked, data).get("crops"), count)
+    except ReaderEnded:
+        return [None] * count
+    except FrameBroken:
+        worker.stop()
+        return [None] * count
 
 
 def unread(task: Task, reason: str, limits: Limits) -> Message:

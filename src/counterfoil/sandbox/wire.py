@@ -238,10 +238,10 @@ def _reading_json(reading: Reading, sent: frozenset[str]) -> Json:
     numbers = {id(fact): n for n, fact in enumerate(reading.facts)}
 
     def reference(fact: Fact) -> object:
-        return numbers.get(id(fact)) if id(fact) in numbers else _fact_json(fact)
+        return numbers.get(id(fact)) if id(fact) in numbers else fact_json(fact)
 
     return {
-        "facts": [_fact_json(fact) for fact in reading.facts],
+        "facts": [fact_json(fact) for fact in reading.facts],
         "chosen": {kind.value: reference(fact) for kind, fact in reading.chosen.items()},
         "conflicts": {kind.value: [reference(fact) for fact in facts] for kind, facts in reading.conflicts.items()},
         "confirmation": reading.confirmation,
@@ -255,10 +255,10 @@ def _reading_json(reading: Reading, sent: frozenset[str]) -> Json:
 
 
 def _reading_of(value: Json, masked: Mapping[str, str]) -> Reading:
-    facts = tuple(_fact_of(item) for item in value["facts"])
+    facts = tuple(fact_of(item) for item in value["facts"])
 
     def fact(item: Any) -> Fact:
-        return facts[item] if isinstance(item, int) else _fact_of(item)
+        return facts[item] if isinstance(item, int) else fact_of(item)
 
     language = value["language"]
     return Reading(
@@ -274,7 +274,8 @@ def _reading_of(value: Json, masked: Mapping[str, str]) -> Reading:
     )
 
 
-def _fact_json(fact: Fact) -> list[object]:
+def fact_json(fact: Fact) -> list[object]:
+    """Return a fact as JSON."""
     place, box = fact.place, fact.place.box
     corners = None if box is None else [box.x0, box.y0, box.x1, box.y1]
     where = [place.document, place.page, corners, place.span]
@@ -283,7 +284,8 @@ def _fact_json(fact: Fact) -> list[object]:
     ]  # fmt: skip
 
 
-def _fact_of(value: Sequence[Any]) -> Fact:
+def fact_of(value: Sequence[Any]) -> Fact:
+    """Return the fact in JSON; raises what a value of another kind leads to."""
     kind, text, normal, (document, page, box, span), pattern, check, odds, readings, evidence = value
     return Fact(
         Kind(kind),

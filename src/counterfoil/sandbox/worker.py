@@ -8,14 +8,14 @@ from __future__ import annotations
 import os
 import signal
 import sys
-from collections.abc import Iterator
-from contextlib import contextmanager
+from collections.abc import Callable, Iterator
+from contextlib import AbstractContextManager, contextmanager
 from pathlib import Path
 from typing import IO, TYPE_CHECKING
 
 from counterfoil.sandbox import bounds
 from counterfoil.sandbox.locks import Locks
-from counterfoil.sandbox.wire import Json, message_json, read_frame, settings_of, write_frame
+from counterfoil.sandbox.wire import Json, fact_of, message_json, read_frame, settings_of, write_frame
 from counterfoil.settings import Settings
 
 if TYPE_CHECKING:
@@ -69,6 +69,8 @@ def serve(incoming: IO[bytes], outgoing: IO[bytes]) -> None:
         try:
             if "draw" in task:
                 answer = _draw(task, data, settings, locks)
+            elif "crop" in task:
+                answer = _crop(task, data, settings, locks, outgoing)
             else:
                 answer = _read(task, data, settings, patterns, locks, outgoing)
         except MemoryError:
@@ -104,7 +106,14 @@ def _read(
     from counterfoil.documents.opening import Opening
 
     chosen = None if task["open"] is None else frozenset(task["open"])
+    room = _room(settings, outgoing)
+    passwords = _passwords(task, data, settings, locks)
+    opening = Opening(chosen, task["left_out"], strict=True, passwords=passwords, room=room)
+    message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
+    return message_json(message, patterns.read(message, settings), whole=task["whole"], boxes=task["boxes"])
 
+
+def _room(settings: Settings, outgoing: IO[bytes]) -> Callable[[], AbstractContextManager[None]]:
     @contextmanager
     def room() -> Iterator[None]:
         """Ask the run for the time that a picture takes, and take the room it needs."""
@@ -112,10 +121,16 @@ def _read(
         with bounds.room(settings.limits):
             yield
 
+    return room
+
+
+def _crop(task: Json, data: bytes, settings: Settings, locks: Locks, outgoing: IO[bytes]) -> Json:
+    from counterfoil.documents.crops import crops
+    from counterfoil.sandbox.drawing import crops_json
+
+    facts = [fact_of(value) for value in task["crop"]]
     passwords = _passwords(task, data, settings, locks)
-    opening = Opening(chosen, task["left_out"], strict=True, passwords=passwords, room=room)
-    message = read_message(data, settings.limits, sha256=task["sha256"], opening=opening)
-    return message_json(message, patterns.read(message, settings), whole=task["whole"], boxes=task["boxes"])
+    return crops_json(crops(data, facts, settings.limits, _room(settings, outgoing), passwords))
 
 
 def _draw(task: Json, data: bytes, settings: Settings, locks: Locks) -> Json:

@@ -149,7 +149,6 @@ def _clear(archive: Archive, message: MessageRecord) -> dict[str, str]:
 def _write(archive: Archive, ref: str, out: Path) -> tuple[Path, ...]:
     from counterfoil.answers.handout import write_original
     from counterfoil.documents.attachments import attachments
-    from counterfoil.documents.crops import crops
 
     limits = archive.settings.limits
     return write_original(
@@ -158,7 +157,7 @@ def _write(archive: Archive, ref: str, out: Path) -> tuple[Path, ...]:
         archive.store,
         archive.originals.read,
         lambda data: attachments(data, limits),
-        lambda data, facts: crops(data, facts, limits),
+        archive.crops,
     )
 
 
