@@ -43,7 +43,7 @@ def lock_is_held(archive: Path) -> bool:
 @pytest.mark.skipif(
     sys.platform == "win32", reason="Windows has no SIGKILL; the same order of writes is tested on POSIX"
 )
-@pytest.mark.parametrize("kills", [6, pytest.param(20, marks=pytest.mark.long)])
+@pytest.mark.parametrize("kills", [3, pytest.param(20, marks=pytest.mark.long)])
 def test_kills_lose_and_double_nothing(tmp_path: Path, kills: int) -> None:
     """Killed again and again at random, then run to its end, an ingest has each message once, kept and indexed."""
     rng = random.Random(20)
