@@ -14,6 +14,7 @@ from counterfoil.records.extensions import extend as _extend
 from counterfoil.records.handover import HandedOver
 from counterfoil.records.handover import correct_dates as _correct_dates
 from counterfoil.records.handover import hand_over as _hand_over
+from counterfoil.records.locked import locked_messages
 from counterfoil.records.match_learning import Learned
 from counterfoil.records.match_learning import learn as _learn
 from counterfoil.records.merging import Moved, refuse_strangers
@@ -124,6 +125,12 @@ def customers_with_passwords(archive: Archive) -> dict[str, int]:
         present = _present(archive, customer)
         counts[present] = counts.get(present, 0) + len(passwords)
     return counts
+
+
+def locked_messages_of(archive: Archive, customer: str) -> list[str]:
+    """Return the messages of a customer with PDFs that asked for a password when they were read last."""
+    profile = archive.store.customer(customer)
+    return locked_messages(archive.store, profile.id, profile.values(Kind.EMAIL_ADDRESS))
 
 
 def note_password(archive: Archive, customer: str, password: str, *, who: str, why: str) -> str | None:

@@ -104,12 +104,15 @@ def test_the_password_of_the_customer_opens(archive: Archive) -> None:
     (sent,) = take_in(archive, mail(3, "Marit Solvang", MARIT, ATTACHED, locked(SECRET)))
     assert asks(archive, sent)
     marit = who(archive, MARIT)
+    assert byhand.locked_messages_of(archive, marit) == [sent]
+    assert byhand.locked_messages_of(archive, who(archive, ODILE)) == []
     byhand.note_password(archive, marit, SECRET, who="desk", why="told on the phone")
     archive = again(archive)
     upkeep.reread(archive, write=True, who="desk", why="")
     assert not asks(archive, sent)
     record = archive.store.message(sent)
     assert record.customer == marit
+    assert byhand.locked_messages_of(archive, marit) == []
     assert "SPQR77" in str([fact.fact.normal for fact in record.facts])
     archive.close()
 

@@ -68,12 +68,14 @@ def password(
     else:
         journal = byhand.note_password(archive, number, _asked(password_file, number), who=account(who), why=why)
         text = "Noted." if journal else "It was noted before."
+    locked = byhand.locked_messages_of(archive, number)
     if as_json:
-        print_json({"customer": number, "passwords": _counts(archive).get(number, 0), "journal": journal})
+        counts = _counts(archive)
+        print_json({"customer": number, "passwords": counts.get(number, 0), "journal": journal, "locked": locked})
         return
     say(f"{holder_line(archive, number)}: {text}")
-    if journal and not forget:
-        say("Read locked PDFs that came before with: counterfoil reread --write")
+    if locked and not forget:
+        say(f"With locked PDFs: {', '.join(locked)}. Read them with: counterfoil reread --write")
 
 
 def _counts(archive: Archive) -> dict[str, int]:
