@@ -23,7 +23,8 @@ class Kept:
     """A handler that keeps every message.
 
     ``refuse`` is what it answers to a message instead, ``refuse_to`` to every recipient, ``farewell`` to QUIT. With
-    ``drop`` it keeps a message and breaks the connection before it answers; with ``hold`` it never answers.
+    ``drop`` it keeps a message and breaks the connection before it answers; with ``hold`` it never answers. Its
+    ``answer`` is what it says once it has kept one.
     """
 
     messages: list[tuple[str | None, list[str], bytes]] = field(default_factory=list)
@@ -32,6 +33,7 @@ class Kept:
     farewell: str = "221 Bye"
     drop: bool = False
     hold: bool = False
+    answer: str = "250 kept"
 
     async def handle_RCPT(  # noqa: N802 - aiosmtpd's name
         self, server: Any, session: Any, envelope: Envelope, address: str, options: list[str]
@@ -56,7 +58,7 @@ class Kept:
             await asyncio.sleep(0.02)
         if self.drop:
             server.transport.abort()
-        return "250 kept"
+        return self.answer
 
 
 @dataclass(frozen=True)

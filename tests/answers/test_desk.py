@@ -90,3 +90,9 @@ def test_an_empty_archive(tmp_path: Path) -> None:
     """Without messages every figure is nought and no share is told."""
     found = figures(Desk(tmp_path).store, today=TODAY, weeks=2)
     assert (found.total.came_in, found.total.touchless, found.oldest) == (0, None, None)
+
+
+def test_weeks_before_the_first_day_are_none(tmp_path: Path) -> None:
+    """In the calendar's first week there are no weeks before: only those that there are, are counted."""
+    found = figures(Desk(tmp_path).store, today=date(1, 1, 10), weeks=12)
+    assert [week.begins for week in found.weeks] == [date(1, 1, 1), date(1, 1, 8)]

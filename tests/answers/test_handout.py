@@ -10,7 +10,7 @@ from pathlib import Path
 import pytest
 from answers_world import MARIT, MARIT_AGAIN, MARIT_SWAPPED, TRADED_IN, Desk
 
-from counterfoil.answers.handout import Attachments, Handout, save_attachments, write_handout
+from counterfoil.answers.handout import Attachments, Handout, save_attachments, write_handout, write_original
 from counterfoil.answers.restore import RestoreSheet, restore
 from counterfoil.errors import ArchiveDamaged, StorageFull, UsageProblem
 from counterfoil.records.settling import settle
@@ -156,6 +156,14 @@ def test_programs_are_never_left_ready_to_run(desk: Desk, tmp_path: Path) -> Non
     assert out.files[0].read_bytes() == b"MZ"
     assert all(stat.S_IMODE(path.stat().st_mode) & 0o111 == 0 for path in out.files)
     assert [sentence.split(" is a program")[0] for sentence in out.left_out] == ["M1-E1-Update.EXE_", "M1-E1-run.sh_"]
+
+
+def test_a_program_that_calls_itself_a_picture(desk: Desk, tmp_path: Path) -> None:
+    """What a sender declares to be a picture is written beside its message under an ending that nothing runs."""
+    (_, program) = write_original(
+        "E1", tmp_path / "out", desk.store, desk.originals.read, lambda _: [("photo.exe", b"MZ")]
+    )
+    assert (program.name, program.read_bytes()) == ("E1-photo.exe_", b"MZ")
 
 
 def test_confirmations_of_dead_codes_are_left_out(desk: Desk, tmp_path: Path) -> None:

@@ -8,7 +8,15 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counterfoil.answers.handout_files import free_name, is_program, is_shown, safe_name, write_files
+from counterfoil.answers.handout_files import (
+    free_name,
+    is_program,
+    is_shown,
+    message_suffix,
+    no_program,
+    safe_name,
+    write_files,
+)
 from counterfoil.errors import UsageProblem
 
 
@@ -81,3 +89,16 @@ def test_a_link_is_not_written_through(tmp_path: Path) -> None:
     with pytest.raises(UsageProblem, match=r"a\.pdf is there already .* with --save"):
         write_files(tmp_path / "out", {"a.pdf": b"x"}, "--save")
     assert not (tmp_path / "elsewhere").exists()
+
+
+def test_no_name_runs_at_a_click() -> None:
+    """A program gets an ending that nothing runs, numbered where that name is taken; other names stay."""
+    assert no_program("E5-photo.exe", []) == "E5-photo.exe_"
+    assert no_program("E5-photo.exe", ["E5-photo.exe_"]) == "E5-photo~2.exe_"
+    assert no_program("E5-photo.png", ["e5-PHOTO.png"]) == "E5-photo~2.png"
+
+
+def test_a_message_has_the_ending_of_its_kind() -> None:
+    """A compound file ([MS-CFB], section 2.2: its signature) is named .msg, every other message .eml."""
+    assert message_suffix(bytes.fromhex("D0CF11E0A1B11AE1") + b"rest") == ".msg"
+    assert message_suffix(b"From: a@b.example") == ".eml"

@@ -305,3 +305,32 @@ def unzip(path: Path, folder: Path) -> list[str]:
     subprocess.run([sys.executable, "-m", "zipfile", "-e", str(path), str(folder)], check=True)
     (top,) = folder.iterdir()
     return [str(p.relative_to(top)).replace("\\", "/") for p in top.rglob("*") if p.is_file()]
+
+
+def test_files_of_a_pack_are_what_their_names_say(desk: Desk, tmp_path: Path) -> None:
+    """In a pack a program has an ending that nothing runs, and an Outlook message the one that opens it."""
+    answer = warranty(desk.store, TERMS, "M1", ON)
+    outlook = bytes.fromhex("D0CF11E0A1B11AE1")
+    tools = replace(
+        TOOLS,
+        read_original=lambda _: outlook,
+        open_message=lambda _: read_message(b"From: a@b.example\n\nhello", Limits()),
+        attachments=lambda _: [("photo.exe", b"MZ"), ("photo.exe", b"PE")],
+    )
+    made = write_pack(
+        desk.store, answer, tmp_path / "p.zip", tools, shop_name="Tidewheel", made=ON, who="anna", reason="claim"
+    )
+    names = [name for name in made.files if name.startswith("originals/")]
+    assert names == ["originals/E2.msg", "originals/E2-photo.exe_", "originals/E2-photo~2.exe_"]
+
+
+def test_many_answers_fit_a_page() -> None:
+    """Sixty purchase dates give sixty answers: the first and the last are on paper, and how many lie between."""
+    days = [f"20{10 + n // 12:02}-{n % 12 + 1:02}-05" for n in range(60)]
+    bought = [noted(Kind.PURCHASE_DATE, day, f"E{n + 5}", number=n) for n, day in enumerate(days)]
+    profile = machine(*bought)
+    answer = assess(profile, [Term("machine", 240, number=1)], ON)
+    assert len(answer.coverage[0].answers) == 60
+    text = text_of(make_summary(summary(machine=profile, answer=answer, facts=(), exhibits=())))
+    assert "53 more answers between these" in text
+    assert "last day 2030-01-05" in text and "last day 2034-12-05" in text

@@ -16,7 +16,7 @@ from answers_world import MARIT, Desk
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from counterfoil.answers.replies import Reply, _mail, _plain_address, draft, load_texts, references, reply_subject
+from counterfoil.answers.replies import Reply, _mail, draft, load_texts, plain_address, references, reply_subject
 from counterfoil.errors import RecordUnknown, SettingsFaulty, UsageProblem
 from counterfoil.model import Kind, Mailbox
 from counterfoil.settings import Settings
@@ -193,7 +193,7 @@ def test_whoever_wrote_gets_it_alone(local: str, domain: str, name: str) -> None
     address is refused in a sentence."""
     address = f"a{local}@b{domain}.example"
     try:
-        mail = _mail(b"Message-ID: <a@x>\r\n\r\n", SHOP, Mailbox(name, _plain_address(address)), WHEN)
+        mail = _mail(b"Message-ID: <a@x>\r\n\r\n", SHOP, Mailbox(name, plain_address(address)), WHEN)
     except UsageProblem:
         return
     mail.set_content("x")
@@ -207,6 +207,15 @@ def test_a_domain_with_other_letters(desk: Desk, tmp_path: Path) -> None:
     found: dict[Kind, str] = {k: v for k, v in MARIT.items() if k is not Kind.ACTIVATION_CODE}
     desk.confirm(found | {Kind.EMAIL_ADDRESS: "marit@nähen.example"}, day="2024-06-04")
     assert make(desk, tmp_path, "E2").to.address == "marit@xn--nhen-loa.example"
+
+
+def test_a_domain_never_becomes_another() -> None:
+    """RFC 5894, section 7.2: the older rules make strasse of straße, the newer keep it; that is another mailbox, so it
+    is refused. What is in ASCII already stays."""
+    with pytest.raises(UsageProblem, match="cannot be written to"):
+        plain_address("marit@straße.example")
+    assert plain_address("marit@xn--strae-oqa.example") == "marit@xn--strae-oqa.example"
+    assert plain_address("marit@Strasse.example") == "marit@Strasse.example"
 
 
 def test_a_long_thread_is_cut() -> None:

@@ -291,3 +291,34 @@ def test_a_trade_in_moves_the_codes_and_leaves_the_former_holder_out(tmp_path: P
         restore(desk.store, "M1", customer="C1")
     with pytest.raises(NeedsALook, match=r"C1 has no machine now \(had M1 until 2025-06-10\)"):
         restore(desk.store, "C1")
+
+
+def test_two_persons_words_are_no_code_to_enter() -> None:
+    """Two different activation codes for one product key, each entered by a person, are both barred: one is wrong."""
+    first, second = (upgrade(code=c, source=s, confirmed=True) for c, s in (("AAAA-1111", "J1"), ("BBBB-2222", "J2")))
+    read = upgrade(code="CCCC-3333", source="E5")
+    sheet = assemble(machine(ID, upgrades=(read, first, second)), [], revealed=SHOWN)
+    assert [u.usable for u in sheet.upgrades] == [False, False, False]
+    assert "(J2)" in sheet.upgrades[1].instead and "(J1)" in sheet.upgrades[2].instead
+    assert not any(entry.kind is Kind.ACTIVATION_CODE for step in sheet.steps for entry in step.entries)
+    one = assemble(machine(ID, upgrades=(read, first)), [], revealed=SHOWN)
+    assert [(u.message, u.usable) for u in one.upgrades] == [("E5", False), ("J1", True)]
+
+
+def test_a_late_confirmation_does_not_bring_an_old_board_back(tmp_path: Path) -> None:
+    """After a swap of the main board, a mail about an upgrade of the old board that comes in later makes neither its
+    own code nor the older ones live, and the new board's stay; a person who notes the old machine ID again does."""
+    desk = Desk(tmp_path / "archive")
+    late = MARIT_AGAIN | {Kind.PURCHASE_DATE: "2024-01-15"}
+    for values, day in ((MARIT, "2024-01-20"), (MARIT_SWAPPED, "2024-06-01"), (late, "2025-02-02")):
+        ref = desk.confirm(values, day=day)
+        if desk.store.message(ref).machine is None:
+            settle(desk.store, desk.settings, ref, customer="C1", machine="M1", who="anna", why="board swapped")
+    profile = desk.store.machine("M1")
+    assert len(profile.messages) == 3
+    sheet = restore(desk.store, "M1")
+    assert sheet.machine_id == MARIT_SWAPPED[Kind.MACHINE_ID]
+    assert {u.message: u.live for u in sheet.upgrades} == {"E1": False, "E2": True, "E3": False}
+    back = noted(Kind.MACHINE_ID, MACHINE_ID, "J9", confirmed=True, number=99, at="2025-03-01T10:00:00+00:00")
+    again = replace(profile, facts=(*profile.facts, back)).latest(Kind.MACHINE_ID)
+    assert again is not None and again.fact.value == MACHINE_ID

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from datetime import UTC, datetime
 from email import message_from_bytes
 from email.policy import default
@@ -137,3 +138,22 @@ def test_the_maker_s_order_holds_in_the_mail(desk: Desk, tmp_path: Path) -> None
     shown = restore(desk.store, "M1", [only], reveal=True, who="anna", reason="lost mail", known_by=CALL)
     text = draft_codes(desk.store, SHOP, shown, "marit@solvang.example", [only], own_texts=tmp_path, when=WHEN).text
     assert "activation code: 7K5S-UV6G-99L1-44TT" in text and "product key" not in text
+
+
+def test_domains_with_other_letters(desk: Desk, tmp_path: Path) -> None:
+    """Domains are written as every server takes them (RFC 5890): solvång.example is xn--solvng-jua.example."""
+    values = MARIT | {Kind.EMAIL_ADDRESS: "marit@solvång.example", Kind.PHONE_NUMBER: "+442079460011"}
+    other = Desk(tmp_path / "other")
+    other.confirm(values)
+    made = make(other, tmp_path, replace(SHOP, shop_addresses=("desk@räder.example",)))
+    head = made.data.partition(b"\r\n\r\n")[0]
+    assert b"To: Marit Solvang <marit@" + "solvång.example".encode("idna") + b">" in head
+    assert b"<desk@xn--rder-loa.example>" in head
+
+
+def test_an_address_that_cannot_be_written_to_costs_no_reveal(tmp_path: Path) -> None:
+    """An address with other letters before its @ is refused before codes are shown."""
+    other = Desk(tmp_path / "other")
+    other.confirm(MARIT | {Kind.EMAIL_ADDRESS: "mårit@solvang.example", Kind.PHONE_NUMBER: "+442079460011"})
+    with pytest.raises(UsageProblem, match="cannot be written to"):
+        address_for(other.store, "C1", "", CALL)

@@ -215,6 +215,14 @@ def test_thirty_upgrades_are_printed() -> None:
     assert all(f"SP2B-8XQ0-ZZ{n:02}" in texts for n in range(30))
 
 
+def test_however_many_codes_the_last_line_says_to_keep_them() -> None:
+    """Below the codes of sixty messages stand all of these, and whole the line that says to hand the sheet to nobody
+    else."""
+    last = " ".join(pages(printed(sheet(upgrades=60)))[-1].split())
+    assert "E10, E11," in last and "E68, E69." in last
+    assert "hand it to the holder of the machine only, or destroy it after use." in last
+
+
 def test_the_same_sheet_has_the_same_bytes() -> None:
     """Printing twice on one day gives the same file."""
     first, second = (printed(sheet()) for _ in range(2))

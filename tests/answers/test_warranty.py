@@ -273,3 +273,20 @@ def test_from_the_records_after_a_trade_in(tmp_path: Path) -> None:
         ("motor", False, date(2025, 6, 9)),
     ]
     assert warranty(desk.store, terms, "M1", date(2025, 6, 9)).customer == "C1"
+
+
+def test_of_several_terms_the_shortest_is_told() -> None:
+    """Where the model is not on record and the terms differ by it, the last day is that of the shortest, the latest
+    that of the longest, in whichever order they stand in the file."""
+    long, short = Term("machine", 60, number=1), Term("machine", 24, model="Corvina 700", number=2)
+    other = Term("machine", 36, model="Corvina 900", number=3)
+    profile = machine(BOUGHT, model=None)
+    for terms in ((long, short, other), (other, short, long)):
+        cover = only(profile, date(2025, 6, 1), *terms)
+        assert (cover.covered, cover.assumed) == (True, True)
+        assert (cover.ends, cover.latest_ends) == (date(2026, 1, 15), date(2029, 1, 15))
+        assert cover.days_left == (date(2026, 1, 15) - date(2025, 6, 1)).days
+        assert "2026-01-15" in cover.why
+        assert sorted(answer.ends for answer in cover.answers if answer.ends) == [
+            date(2026, 1, 15), date(2027, 1, 15), date(2029, 1, 15),
+        ]  # fmt: skip

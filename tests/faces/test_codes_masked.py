@@ -2,10 +2,18 @@
 
 from __future__ import annotations
 
-import pytest
-from cli_world import Desk, _tidy, desk, secrets, shelf, shown_secrets
+import random
+import zipfile
+from email import message_from_bytes, policy
+from io import BytesIO
+from pathlib import Path
 
-__all__ = ["_tidy", "desk", "shelf"]
+import pypdfium2
+import pytest
+from cli_world import Desk, _tidy, desk, empty, secrets, shelf, shown_secrets
+from confirmations import make
+
+__all__ = ["_tidy", "desk", "empty", "shelf"]
 
 
 def test_the_check_for_codes_can_fail() -> None:
@@ -108,3 +116,45 @@ def test_refusals_show_no_code(desk: Desk) -> None:
         outcome = desk(*words)
         assert outcome.code != 0
         assert shown_secrets(outcome.out + outcome.err) == [], words
+
+
+def named_after_its_code(empty: Desk, tmp_path: Path) -> str:
+    """Take in a confirmation that was saved, as its PDF was, under a name with the activation code; return the code."""
+    made = make(random.Random(11), 0, "en", "pdf")
+    code = made.truth["activation_code"]
+    mail = message_from_bytes(made.data, policy=policy.default)
+    (paper,) = mail.iter_attachments()
+    paper.replace_header("Content-Disposition", "attachment")
+    paper.set_param("filename", f"certificate {code}.pdf", header="Content-Disposition")
+    (tmp_path / "in").mkdir()
+    (tmp_path / "in" / f"code{code.lower()}x.eml").write_bytes(mail.as_bytes())
+    terms = '[[term]]\npart = "machine"\nyears = 5\nstart = "purchase"\nholder = "any"\n'
+    (empty.folder / "coverage.toml").write_text(terms)
+    assert empty("ingest", str(tmp_path / "in")).code == 0
+    return code
+
+
+def bare(text: str) -> str:
+    """Return the letters and digits of a text, upper case."""
+    return "".join(c for c in text.upper() if c.isalnum())
+
+
+def test_names_of_files_show_no_code(empty: Desk, tmp_path: Path) -> None:
+    """A PDF or a saved mail named after its code tells it in no answer: not as text, CSV or JSON, nor in the summary
+    and the names of files of a pack; a reveal tells the names as they are."""
+    code = bare(named_after_its_code(empty, tmp_path))
+    end = ("report", "warranty", "--on", "2025-06-01", "--ending-within", "9999d")
+    answers = [("triage", "show", "E1"), ("customer", "C1"), ("machine", "M1"), ("warranty", "M1"), end]
+    for words in [("export",), (*end, "--csv"), *answers, *((*words, "--json") for words in answers)]:
+        outcome = empty(*words)
+        assert outcome.code == 0, words
+        assert code not in bare(outcome.out + outcome.err), words
+    assert "certificate" in empty("machine", "M1").out
+    pack = empty("warranty", "M1", "--pack", str(tmp_path / "p.zip"), "--reason", "claim", "--json")
+    assert pack.code == 0
+    assert code not in bare(pack.out)
+    summary = zipfile.ZipFile(tmp_path / "p.zip").read("M1-warranty/summary.pdf")
+    text = "".join(page.get_textpage().get_text_range() for page in pypdfium2.PdfDocument(BytesIO(summary)))
+    assert "certificate" in text
+    assert code not in bare(text)
+    assert code in bare(empty("export", "--reveal", "--reason", "asked").out)

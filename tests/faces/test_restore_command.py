@@ -107,6 +107,15 @@ def test_a_draft_goes_to_an_address_on_file(desk: Desk, tmp_path: Path) -> None:
     assert again.code == 2 and "is there already" in again.err
 
 
+def test_the_journal_has_a_draft_before_the_file(desk: Desk, tmp_path: Path) -> None:
+    """Also a draft that then cannot be written stands in the journal: none is there that it does not name."""
+    (tmp_path / "taken").write_text("a file, no folder")
+    outcome = desk("restore", MACHINE, *REVEAL, "--known-by", "call-back", "--mail", str(tmp_path / "taken" / "c.eml"))
+    assert outcome.code != 0
+    assert shown_secrets(outcome.out + outcome.err) == []
+    assert [line["action"] for line in given(desk)] == ["reveal", "draft codes"]
+
+
 def test_no_draft_to_strangers_or_unknown_callers(desk: Desk, tmp_path: Path) -> None:
     """Without a terminal and without the option the draft fails and names it; another address is refused."""
     path = tmp_path / "codes.eml"
@@ -198,6 +207,19 @@ def test_each_upgrade_says_live_or_dead(desk: Desk) -> None:
         ["Borduurmodule Plus", "live: enter", "2.40", "E53"],
         ["Borduurmodule Plus", "dead: do not enter", "2.40", "E5"],
     ]
+
+
+def test_a_version_ahead_of_the_one_needed_is_not_enough(desk: Desk) -> None:
+    """A firmware noted as 2.40 beta is older than the 2.40 that an upgrade needs: sheet and lists say so."""
+    machine_id = str(desk("restore", MACHINE, "--json").json()["machine_id"])
+    entry = ("--customer", HOLDER, "--set", f"machine_id={machine_id}", "--firmware-after", "2.40 beta", "--sure")
+    assert desk("record", *entry).code == 0
+    shown = " ".join(desk("restore", MACHINE).out.split())
+    assert "firmware 2.40 beta, noted" in shown
+    assert "2.40 2.40 beta noted: update first" in shown
+    listed = desk("report", "firmware", "--model", "Orkan 720", "--below", "2.40", "--json").json()["rows"]
+    assert isinstance(listed, list)
+    assert MACHINE in [row["machine"] for row in listed]
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="pseudo terminals are POSIX")

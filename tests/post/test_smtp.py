@@ -163,3 +163,14 @@ def test_settings_that_cannot_work(settings: Settings, named: str, tmp_path: Pat
     (tmp_path / "open").chmod(0o644)
     with pytest.raises(SettingsFaulty, match=named):
         server_of(settings, tmp_path)
+
+
+@pytest.mark.parametrize("answer", ["what?", "354 go on", "250 " + "x" * 9_000])
+def test_no_answer_after_the_message(answer: str, tmp_path: Path) -> None:
+    """Only 4xx and 5xx say that a message was not taken (RFC 5321, section 4.2.1): after anything else it may have
+    been, and nothing is sent a second time unasked."""
+    with server(tmp_path, "none") as running:
+        running.kept.answer = answer
+        with pytest.raises(SendingUnclear, match="gave no answer after it was handed the message"):
+            sent(Server("localhost", running.port, "none"))
+        assert len(running.kept.messages) == 1

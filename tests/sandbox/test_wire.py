@@ -77,7 +77,7 @@ def test_broken_frames_are_told(data: bytes) -> None:
 
 
 @pytest.mark.parametrize("name", ["layers", "documents", "reading", "sha256", "size"])
-@pytest.mark.parametrize("value", [None, [], [[]], {}, "x", 5, [{"name": 1}]])
+@pytest.mark.parametrize("value", [None, [], [[]], {}, "x", 5, float("inf"), [{"name": 1}]])
 def test_an_answer_that_is_no_message_is_told(name: str, value: object) -> None:
     """An answer with a value of a wrong kind is told or is a message of the right shape; nothing else is raised."""
     message = read_message(b"From: a@b.example\n\nhello", Limits(), sha256="ab" * 32)

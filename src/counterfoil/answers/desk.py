@@ -73,7 +73,9 @@ def desk(store: Store, *, today: date, weeks: int = 12) -> DeskReport:
     """
     found = standings(store)
     monday = today - timedelta(days=today.weekday())
-    by_week: dict[date, list[Stands]] = {monday - timedelta(weeks=n): [] for n in reversed(range(weeks))}
+    by_week: dict[date, list[Stands]] = {
+        monday - timedelta(weeks=n): [] for n in reversed(range(weeks)) if n * 7 <= (monday - date.min).days
+    }
     for stands in found:
         day = date.fromisoformat(stands.at[:10])
         begins = day - timedelta(days=min(day.weekday(), (day - date.min).days))

@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from counterfoil.answers.handout_files import free_name, is_program, is_shown, write_files
+from counterfoil.answers.handout_files import free_name, is_program, is_shown, message_suffix, no_program, write_files
 from counterfoil.answers.handout_files import safe_name as safe_name
 from counterfoil.answers.restore import RestoreSheet
 from counterfoil.errors import UsageProblem
@@ -52,10 +52,8 @@ class _Gathered:
         """Take a file in under a name that nothing has yet; the same bytes again add nothing."""
         if data in self.files.values():
             return
-        free = free_name(name, self.files)
-        if is_program(free):
-            # Windows runs a file by its ending, at a click.
-            free = free_name(f"{free}_", self.files)
+        free = no_program(name, self.files)
+        if is_program(name):
             self.said.append(
                 f"{free} is a program: it was not run, and its ending was changed so that no click runs it."
             )
@@ -101,7 +99,7 @@ def write_handout(
     else:
         for ref in sheet.sources:
             data = read_original(store.message(ref).sha256)
-            gathered.add(f"{sheet.machine}-{ref}{_suffix(data)}", data)
+            gathered.add(f"{sheet.machine}-{ref}{message_suffix(data)}", data)
         _gather(gathered, sheet, store, read_original, attachments)
     return Handout(write_files(folder, gathered.files, "--out"), tuple(gathered.said))
 
@@ -186,9 +184,9 @@ def write_original(
     """
     message = store.message(ref)
     data = read_original(message.sha256)
-    files = {f"{message.id}{_suffix(data)}": data}
+    files = {f"{message.id}{message_suffix(data)}": data}
     for name, content in attachments(data):
-        files[free_name(f"{message.id}-{safe_name(name)}", files)] = content
+        files[no_program(f"{message.id}-{safe_name(name)}", files)] = content
     seen = codes_by_eye(message)
     pieces = crops(data, seen) if crops is not None else [None] * len(seen)
     for fact, piece in zip(seen, pieces, strict=True):
@@ -201,8 +199,3 @@ def codes_by_eye(message: MessageRecord) -> list[Fact]:
     """Return the codes that were read by eye, those chosen first."""
     noted = sorted(message.facts, key=lambda n: not n.chosen)
     return [n.fact for n in noted if n.fact.by_eye and n.fact.kind in CODE_KINDS]
-
-
-def _suffix(data: bytes) -> str:
-    """Return the ending by which programs know a message; Outlook's begin like all compound files ([MS-CFB])."""
-    return ".msg" if data.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") else ".eml"

@@ -73,6 +73,18 @@ def free_name(name: str, taken: Iterable[str]) -> str:
     return free
 
 
+def no_program(name: str, taken: Iterable[str]) -> str:
+    """Return :func:`free_name`, its ending changed where a system would run a file of that name at a click."""
+    held = tuple(taken)
+    free = free_name(name, held)
+    return free_name(f"{free}_", held) if is_program(free) else free
+
+
+def message_suffix(data: bytes) -> str:
+    """Return the ending by which programs know a message; Outlook's begin like all compound files ([MS-CFB])."""
+    return ".msg" if data.startswith(b"\xd0\xcf\x11\xe0\xa1\xb1\x1a\xe1") else ".eml"
+
+
 def write_files(folder: Path, files: Mapping[str, bytes], option: str) -> tuple[Path, ...]:
     """Write all files, or none where one of them is there already; readable by the owner only, never to be run.
 

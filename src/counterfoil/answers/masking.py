@@ -59,18 +59,19 @@ def secrets_of(facts: Iterable[Noted | Fact]) -> frozenset[str]:
     return frozenset(value for value in found if any(c.isalnum() for c in value))
 
 
-def mask_in(text: str, secrets: Iterable[str]) -> str:
+def mask_in(text: str, secrets: Iterable[str], *, inside: bool = False) -> str:
     """Hide every secret value that a text holds, in whatever case and with whatever separators.
 
     Args:
         text: a subject, a sentence, a label.
         secrets: values from :func:`secrets_of`.
+        inside: also in the middle of a word, values of eight letters and digits or more.
 
     Returns:
         The text; its length is unchanged.
     """
     for secret in _longest_first(secrets):
-        text = re.sub(_pattern(secret), lambda hit: mask(hit.group()), text, flags=re.IGNORECASE)
+        text = re.sub(_pattern(secret, inside=inside), lambda hit: mask(hit.group()), text, flags=re.IGNORECASE)
     return text
 
 
@@ -91,6 +92,7 @@ def _longest_first(secrets: Iterable[str]) -> list[str]:
     return sorted(secrets, key=lambda value: (-len(value), value))
 
 
-def _pattern(secret: str) -> str:
+def _pattern(secret: str, *, inside: bool = False) -> str:
     letters = [re.escape(character) for character in secret if character.isalnum()]
-    return r"(?<![^\W_])" + r"[\W_]{0,3}".join(letters) + r"(?![^\W_])"
+    whole = r"[\W_]{0,3}".join(letters)
+    return whole if inside and len(letters) >= SHORTEST_SHOWN else rf"(?<![^\W_]){whole}(?![^\W_])"

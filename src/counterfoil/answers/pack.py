@@ -17,7 +17,8 @@ from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from counterfoil.answers.handout import safe_name
+from counterfoil.answers.handout_files import message_suffix, no_program, safe_name
+from counterfoil.answers.masking import BULLET, secrets_of
 from counterfoil.answers.pack_evidence import (
     MOST_EXHIBITS,
     Chosen,
@@ -29,6 +30,7 @@ from counterfoil.answers.pack_evidence import (
     exhibits_of,
 )
 from counterfoil.answers.pack_pdf import Summary, make_summary
+from counterfoil.answers.provenance import machine_hidden, name_hidden
 from counterfoil.answers.warranty import STANDING_NOTE, WarrantyAnswer
 from counterfoil.errors import NeedsALook, StorageFull, UsageProblem
 
@@ -117,11 +119,12 @@ def write_pack(
         StorageFull: the file cannot be written.
     """
     _refuse_unwritten(path, who, reason)
-    machine = store.machine(answer.machine)
+    machine = machine_hidden(store.machine(answer.machine))
     facts = decisive(machine, answer, store.message)
     chosen = _chosen(store, machine, answer, facts)
     originals = {record.id: tools.read_original(record.sha256) for record in chosen.messages}
-    files = _originals(originals, tools)
+    secrets = secrets_of([*machine.facts, *(noted for record in chosen.messages for noted in record.facts)])
+    files = _originals(originals, tools, frozenset() if reveal else secrets)
     shown, left_out = _exhibits(chosen, originals, machine, tools, reveal)
     holder = store.customer(str(machine.holder))
     listed = {name: hashlib.sha256(data).hexdigest() for name, data in files.items()}
@@ -175,13 +178,14 @@ def manifest(files: Mapping[str, bytes]) -> str:
     return "".join(f"{hashlib.sha256(data).hexdigest()}  {name}\n" for name, data in files.items())
 
 
-def _originals(originals: Mapping[str, bytes], tools: Tools) -> dict[str, bytes]:
-    """Name the originals, and beside each its attached PDFs and pictures as they came."""
+def _originals(originals: Mapping[str, bytes], tools: Tools, secrets: frozenset[str]) -> dict[str, bytes]:
+    """Name the originals, and beside each its attached PDFs and pictures as they came; no name tells a secret value."""
     files: dict[str, bytes] = {}
     for ref, data in originals.items():
-        files[f"originals/{ref}.eml"] = data
+        files[f"originals/{ref}{message_suffix(data)}"] = data
         for name, content in tools.attachments(data):
-            files[_free(f"originals/{ref}-{_plain_name(name)}", files)] = content
+            plain = _plain_name(name_hidden(name, secrets).replace(BULLET, "_"))
+            files[f"originals/{no_program(f'{ref}-{plain}', (file.partition('/')[2] for file in files))}"] = content
     return files
 
 
@@ -240,17 +244,6 @@ def _plain_name(name: str) -> str:
     """Return the name of an attachment in ASCII: whoever unpacks it may have any system."""
     plain = unicodedata.normalize("NFKD", safe_name(name)).encode("ascii", "ignore").decode()
     return safe_name(plain)
-
-
-def _free(name: str, taken: Iterable[str]) -> str:
-    """Return the name, numbered where one like it (in any case) is taken."""
-    folded = {other.casefold() for other in taken}
-    stem, dot, ending = name.rpartition(".")
-    number, free = 1, name
-    while free.casefold() in folded:
-        number += 1
-        free = f"{stem}~{number}{dot}{ending}" if stem else f"{name}~{number}"
-    return free
 
 
 def _write(path: Path, data: bytes) -> None:

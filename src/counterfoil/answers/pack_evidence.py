@@ -12,6 +12,7 @@ from itertools import groupby
 from typing import Protocol
 
 from counterfoil.answers.masking import mask_in, secrets_of, spans_in
+from counterfoil.answers.provenance import name_hidden
 from counterfoil.answers.warranty import WarrantyAnswer
 from counterfoil.model import (
     DATE_KINDS,
@@ -234,7 +235,7 @@ def _exhibit(
     reveal: bool,
 ) -> Exhibit | None:
     subject, received = mask_in(record.subject, secrets), (record.received or "")[:10]
-    blank = Exhibit(record.id, subject, received, document.name, page, marks)
+    name = name_hidden(document.name, secrets)
     if page is not None:
         boxes = [n.fact.place.box for n in facts]
         hidden = () if reveal else tuple(_hidden(document, shown, page))
@@ -244,10 +245,10 @@ def _exhibit(
             framed = [box for box in boxes if box is not None]
             picture = draw(data, document, page, framed, hidden, not reveal)
             if picture is not None:
-                return Exhibit(record.id, subject, received, document.name, page, marks, picture)
+                return Exhibit(record.id, subject, received, name, page, marks, picture)
     spans = [(span, mark.number) for noted, mark in zip(facts, marks, strict=True) if (span := _span(document, noted))]
     lines = tuple(_excerpt(document, shown, spans))
-    return Exhibit(blank.message, subject, received, document.name, page, marks, None, lines) if lines else None
+    return Exhibit(record.id, subject, received, name, page, marks, None, lines) if lines else None
 
 
 def _facts_in(record: MessageRecord, document: str) -> Iterator[Noted]:

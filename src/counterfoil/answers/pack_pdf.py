@@ -249,7 +249,7 @@ def _cover(summary: Summary, cover: Cover, width: float) -> Flowable:
         Paragraph(markup(_places(summary, cover.why), _LONG), style("cell")),
     ]
     if len(cover.answers) > 1:
-        lines += [Paragraph(markup(answer_words(answer)), _HANGING, bulletText="–") for answer in cover.answers]
+        lines += [Paragraph(markup(words), _HANGING, bulletText="–") for words in _answers(cover)]
     if cover.missing:
         lines.append(
             Paragraph(f"<font name='{BOLD}'>Missing.</font> {markup(' '.join(cover.missing), _LONG)}", style("cell"))
@@ -263,6 +263,15 @@ def _cover(summary: Summary, cover: Cover, width: float) -> Flowable:
         *padding(3, 2),
     ]
     return KeepTogether([Table([head, [lines, "", "", ""]], colWidths=widths, style=commands)])
+
+
+def _answers(cover: Cover) -> list[str]:
+    """Return the answers in words: where there are too many for a page, the first ones and the last."""
+    words = [answer_words(answer) for answer in cover.answers]
+    if len(words) <= _MOST_ANSWERS:
+        return words
+    between = counted(len(words) - _MOST_ANSWERS + 1, "more answer")
+    return [*words[: _MOST_ANSWERS - 2], f"{between} between these, on record in the shop.", words[-1]]
 
 
 def _rests_on(summary: Summary, width: float) -> list[Flowable]:

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from counterfoil.answers.masking import mask_in, mask_value, secrets_of
-from counterfoil.answers.provenance import KIND_WORDS, evidence_json, origin
+from counterfoil.answers.provenance import KIND_WORDS, evidence_json, is_message, machine_hidden, origin, places_hidden
 from counterfoil.answers.reports import by_id, customer_json, latest, machine_json
 from counterfoil.model import (
     CustomerProfile,
@@ -197,7 +197,10 @@ def customer_profile(store: Store, customer_id: str) -> CustomerAnswer:
     """
     profile = store.customer(customer_id)
     machines = tuple(_machine_line(store, holding) for holding in profile.holdings)
-    return CustomerAnswer(profile, _values(profile.facts), machines, _messages(store, profile.messages))
+    refs = dict.fromkeys((*profile.messages, *(noted.source for noted in profile.facts if is_message(noted.source))))
+    secrets = secrets_of(noted for ref in refs for noted in store.message(ref).facts)
+    values = _values(places_hidden(profile.facts, secrets))
+    return CustomerAnswer(profile, values, machines, _messages(store, profile.messages))
 
 
 def machine_profile(store: Store, machine_id: str) -> MachineAnswer:
@@ -210,7 +213,7 @@ def machine_profile(store: Store, machine_id: str) -> MachineAnswer:
     Raises:
         RecordUnknown: there is no such machine.
     """
-    profile = store.machine(machine_id)
+    profile = machine_hidden(store.machine(machine_id))
     holders = tuple(
         HolderLine(h.customer, store.customer(h.customer).name, h.since, h.until, h.source) for h in profile.holders
     )

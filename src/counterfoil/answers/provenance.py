@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
-from counterfoil.answers.masking import mask_value
-from counterfoil.model import Check, Fact, Kind, Noted
+from collections.abc import Iterable
+from dataclasses import replace
+
+from counterfoil.answers.masking import mask_in, mask_value, secrets_of
+from counterfoil.model import Check, Fact, Kind, MachineProfile, MessageRecord, Noted
+from counterfoil.patterns.normal import normal_code
 
 #: What a kind of fact is called in sentences.
 KIND_WORDS = {kind: kind.value.replace("_", " ") for kind in Kind} | {
     Kind.MACHINE_ID: "machine ID",
     Kind.EMAIL_ADDRESS: "e-mail address",
 }
+
+#: Names of documents up to this length hold a kind and a number, no code.
+_SHORT_NAME = len("headers:99")
 
 
 def is_message(source: str) -> bool:
@@ -66,3 +73,63 @@ def fact_json(fact: Fact, *, reveal: bool = False) -> dict[str, object]:
         "check": Check(fact.check).value,
         "odds": round(fact.odds, 2),
     }
+
+
+# --- names of files --------------------------------------------------------------------------------
+# People name a PDF or a saved mail after the code in it: such a name must not tell what is masked beside it.
+
+
+def name_hidden(name: str, secrets: Iterable[str]) -> str:
+    """Return the name of a document or file with the secret values in it masked."""
+    if not _may_tell(name):
+        return name
+    bare = normal_code(name)
+    return mask_in(name, [secret for secret in secrets if normal_code(secret) in bare], inside=True)
+
+
+def _may_tell(name: str) -> bool:
+    """Tell whether a name is long enough to hold a code: most (`body`, `forward:1`) are not, which is quick to tell."""
+    return len(name) > _SHORT_NAME and any(map(str.isdigit, name))
+
+
+def places_hidden(facts: Iterable[Noted], secrets: Iterable[str]) -> tuple[Noted, ...]:
+    """Return facts, the names of the documents they were read from with the secret values in them masked."""
+    known = tuple(secrets)
+    return tuple(_place_hidden(noted, known) for noted in facts)
+
+
+def _place_hidden(noted: Noted, secrets: tuple[str, ...]) -> Noted:
+    place = noted.fact.place
+    name = name_hidden(place.document, secrets)
+    if name == place.document:
+        return noted
+    return replace(noted, fact=replace(noted.fact, place=replace(place, document=name)))
+
+
+def machine_hidden(machine: MachineProfile) -> MachineProfile:
+    """Return a machine's profile, its codes masked in the names of documents, to be shown; never to look one up."""
+    if not any(_may_tell(noted.fact.place.document) for noted in machine.facts):
+        return machine
+    secrets = tuple(secrets_of(machine.facts))
+
+    def hidden(noted: Noted | None) -> Noted | None:
+        return None if noted is None else _place_hidden(noted, secrets)
+
+    upgrades = tuple(
+        replace(u, product_key=hidden(u.product_key), activation_code=hidden(u.activation_code))
+        for u in machine.upgrades
+    )
+    return replace(machine, facts=places_hidden(machine.facts, secrets), upgrades=upgrades)
+
+
+def message_hidden(message: MessageRecord) -> MessageRecord:
+    """Return a message, its codes masked in the names of documents and of the file it came as, to be shown."""
+    secrets = secrets_of(message.facts)
+    documents = tuple(replace(d, name=name_hidden(d.name, secrets)) for d in message.documents)
+    return replace(
+        message,
+        source=name_hidden(message.source, secrets),
+        facts=places_hidden(message.facts, secrets),
+        documents=documents,
+        defects=tuple(name_hidden(defect, secrets) for defect in message.defects),
+    )

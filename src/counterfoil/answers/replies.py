@@ -10,6 +10,7 @@ import hashlib
 import re
 import textwrap
 import tomllib
+import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
@@ -120,7 +121,7 @@ def draft(
     codes = tuple(dict.fromkeys(q.code for q in questions))
     return Reply(
         message.id,
-        _plain_address(settings.shop_addresses[0]),
+        plain_address(settings.shop_addresses[0]),
         to,
         str(mail["Subject"]),
         language,
@@ -171,10 +172,10 @@ def _sender(message: MessageRecord, settings: Settings) -> Mailbox:
         raise UsageProblem(f"Nobody reads what is sent to {sender.address}.", "Ask the customer whom it is about.")
     if sender.address.strip().lower() in {own.strip().lower() for own in settings.shop_addresses}:
         raise UsageProblem(f"{message.id} was sent by the shop itself.", "Ask the customer whom it is about.")
-    return replace(sender, address=_plain_address(sender.address))
+    return replace(sender, address=plain_address(sender.address))
 
 
-def _plain_address(address: str) -> str:
+def plain_address(address: str) -> str:
     """Return an address as every server takes it: a dot-atom in ASCII (RFC 5322, section 3.4.1), the domain in the form
     of RFC 5890 where it has other letters.
 
@@ -183,7 +184,10 @@ def _plain_address(address: str) -> str:
     """
     local, _, domain = address.strip().rpartition("@")
     try:
-        plain = f"{local}@{domain.encode('idna').decode('ascii')}"
+        wire = domain.encode("idna")
+        # Python knows the older rules (RFC 3490), which make another domain of some letters: ß becomes ss.
+        same = domain.isascii() or wire.decode("idna").lower() == unicodedata.normalize("NFC", domain).lower()
+        plain = f"{local}@{wire.decode('ascii')}" if same else ""
     except UnicodeError:
         plain = ""
     if not _ADDRESS.fullmatch(plain):
@@ -194,7 +198,7 @@ def _plain_address(address: str) -> str:
 def _mail(original: bytes, settings: Settings, to: Mailbox, when: datetime) -> EmailMessage:
     """Return a message with its headers but for subject and language."""
     mail = EmailMessage(policy=SMTP)
-    own = _plain_address(settings.shop_addresses[0])
+    own = plain_address(settings.shop_addresses[0])
     mail["From"] = Address(display_name=_one_line(settings.shop_name), addr_spec=own)
     mail["To"] = Address(display_name=_one_line(to.name), addr_spec=to.address)
     mail["Date"] = when

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 from typing import TYPE_CHECKING, TypeVar
 
 from counterfoil.answers.masking import mask_in, mask_value, secrets_of
-from counterfoil.answers.provenance import fact_json
+from counterfoil.answers.provenance import fact_json, message_hidden
 from counterfoil.answers.restore import REVEAL_ACTION
 from counterfoil.errors import UsageProblem
 from counterfoil.model import CustomerProfile, Kind, MachineProfile, MessageRecord, Noted
@@ -62,6 +62,7 @@ def message_json(message: MessageRecord, *, reveal: bool = False) -> dict[str, o
     ``facts`` are the values in force; readings that were weighed and not chosen are shown by triage only.
     """
     secrets = frozenset() if reveal else secrets_of(message.facts)
+    message = message if reveal else message_hidden(message)
     return {
         "record": "message",
         "id": message.id,

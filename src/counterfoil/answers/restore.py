@@ -18,7 +18,7 @@ from counterfoil.answers.restore_giving import NOT_STATED, KnownBy, allow, misma
 from counterfoil.answers.steps import CAUTIONS as CAUTIONS
 from counterfoil.answers.steps import SheetUpgrade, Step, cautions_for, is_enough, list_steps
 from counterfoil.errors import NeedsALook, UsageProblem
-from counterfoil.model import FirmwareNote, Kind, MachineProfile, Noted, Upgrade
+from counterfoil.model import FirmwareNote, Kind, MachineProfile, Noted, Upgrade, board_now
 
 if TYPE_CHECKING:
     from counterfoil.records.store import Store
@@ -227,17 +227,23 @@ def assemble(
 
 
 def latest_firmware(machine: MachineProfile) -> FirmwareNote | None:
-    """Return the firmware noted last; of two notes of one day, the one after an update, then the higher version."""
+    """Return the firmware noted last; of two notes of one day, the one after an update, then the higher version.
+
+    Its ``version`` is as written: 3.10 beta is older than 3.10.
+    """
+    notes = [replace(n, version=" ".join(n.written.split())) if n.written else n for n in machine.firmware]
 
     def age(note: FirmwareNote) -> tuple[str, int, VersionKey]:
         return note.noted, {"before": 0, None: 1, "after": 2}.get(note.when, 1), version_key(note.version)
 
-    return max(machine.firmware, key=age, default=None)
+    return max(notes, key=age, default=None)
 
 
 def current_machine_id(machine: MachineProfile) -> Noted | None:
-    """Return the machine ID noted last: after a swap of the main board also over an older one a person confirmed."""
+    """Return the machine ID that counts now, after a swap also over an older one that a person confirmed before it."""
     found = [noted for noted in machine.facts if noted.fact.kind is Kind.MACHINE_ID and noted.chosen]
+    now, _ = board_now((noted.fact.normal, noted.at, noted.id, noted.confirmed) for noted in found)
+    found = [noted for noted in found if noted.fact.normal == now]
     return max(found, key=lambda noted: (noted.at, noted.id), default=None)
 
 
@@ -283,7 +289,10 @@ def _instead(machine: MachineProfile, upgrade: Upgrade, live: bool) -> tuple[str
         An empty text where the code may be entered.
     """
     others = [other for other in machine.upgrades if other is not upgrade and _contradicts(upgrade, other)]
-    current = [other.source for other in others if _live(machine, other)]
+    alive = [other for other in others if _live(machine, other)]
+    current = [other.source for other in alive]
+    # A person's word stands against what was only read, not against another person's.
+    rivals = alive if not _confirmed(upgrade) else [other for other in alive if _confirmed(other)]
     if not live and current:
         what = f"Do not enter the older activation code of {upgrade.source}: it was made for another machine ID"
         return f"{what} and is replaced by that of {current[0]}.", False
@@ -292,11 +301,15 @@ def _instead(machine: MachineProfile, upgrade: Upgrade, live: bool) -> tuple[str
         return f"{what} Ask the maker for a new code with the new machine ID and the product key.", True
     if upgrade.activation_code is None:
         return "No activation code is on record. Ask the maker for it with the machine ID and the product key.", True
-    if current and not upgrade.activation_code.confirmed:
+    if rivals:
         what = "Do not enter: the records hold another activation code for the same product key and machine ID"
-        listed = ", ".join(dict.fromkeys(current))
+        listed = ", ".join(dict.fromkeys(rival.source for rival in rivals))
         return f"{what} ({listed}). Compare the originals and settle which one is right.", False
     return "", False
+
+
+def _confirmed(upgrade: Upgrade) -> bool:
+    return upgrade.activation_code is not None and upgrade.activation_code.confirmed
 
 
 def _contradicts(one: Upgrade, other: Upgrade) -> bool:

@@ -18,7 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from counterfoil.answers.guides import EntryGuide, guide_for
-from counterfoil.answers.replies import Texts, load_texts
+from counterfoil.answers.replies import Texts, load_texts, plain_address
 from counterfoil.answers.restore import RestoreSheet
 from counterfoil.answers.restore_giving import NOT_STATED, KnownBy, Way, on_file
 from counterfoil.answers.steps import Step
@@ -50,10 +50,11 @@ def sender_of(settings: Settings) -> str:
 
     Raises:
         SettingsFaulty: the settings name none.
+        UsageProblem: it is none that every server takes.
     """
     if not settings.shop_addresses:
         raise SettingsFaulty("The settings name no address of the shop.", "Add shop_addresses to counterfoil.toml.")
-    return settings.shop_addresses[0].strip()
+    return plain_address(settings.shop_addresses[0])
 
 
 def address_for(store: Store, customer: str | None, to: str, known_by: KnownBy | None) -> str:
@@ -66,7 +67,7 @@ def address_for(store: Store, customer: str | None, to: str, known_by: KnownBy |
         known_by: how the caller was known.
 
     Raises:
-        UsageProblem: nobody said how the caller was known, or several addresses are on file.
+        UsageProblem: nobody said how the caller was known, several addresses are on file, or it cannot be written to.
         NeedsALook: nobody has the machine, no address is on file, or the one asked for is not.
     """
     if known_by is None:
@@ -89,6 +90,8 @@ def address_for(store: Store, customer: str | None, to: str, known_by: KnownBy |
             f"{to} is not on file of {customer}, who has the machine now: no codes are written to it.",
             f"On file: {', '.join(found.values())}.",
         )
+    # Before anything is shown: an address that cannot be written to must not cost a reveal.
+    plain_address(found[wanted])
     return found[wanted]
 
 
@@ -148,7 +151,7 @@ def _mail(settings: Settings, name: str, to: str, when: datetime) -> EmailMessag
     own = sender_of(settings)
     try:
         mail["From"] = Address(display_name=_one_line(settings.shop_name), addr_spec=own)
-        mail["To"] = Address(display_name=_one_line(name), addr_spec=to.strip())
+        mail["To"] = Address(display_name=_one_line(name), addr_spec=plain_address(to))
     except (ValueError, IndexError) as error:
         raise UsageProblem(f"{own} or {to} cannot be written to: {error}.") from error
     mail["Date"] = when

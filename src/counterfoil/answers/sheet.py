@@ -288,13 +288,13 @@ def _closing(sheet: RestoreSheet) -> list[Flowable]:
     notes = [f"Codes read from: {', '.join(sheet.sources)}."] if sheet.sources else []
     if sheet.revealed is not None:
         notes.append(_KEEP_NOTE)
-    lines = [" ".join(notes)] if notes else []
+    lines = list(notes)
     given = [text for _, text in _given(sheet)]
     texts = [sheet.holder, sheet.maker, sheet.model, *given, *lines, *(str(step) for step in sheet.steps)]
     if any(text and (MARK in text or shown(text) != " ".join(text.split())) for text in texts):
         lines.append(_LETTERS_NOTE)
     blank = Blank(("Firmware the machine shows now", "Done by", "On"))
-    return [blank, Spacer(0, 1.5 * mm), *(Paragraph(markup(line), style("small")) for line in lines)]
+    return [blank, Spacer(0, 1.5 * mm), *(Paragraph(markup(line, _LONGEST_STEP), style("small")) for line in lines)]
 
 
 def _padding(above: float, below: float, *, sides: bool = True) -> Commands:

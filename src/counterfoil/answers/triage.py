@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 from counterfoil.answers.asked import asked, changes
 from counterfoil.answers.masking import mask, mask_in, mask_value, secrets_of
-from counterfoil.answers.provenance import KIND_WORDS, fact_json, origin
+from counterfoil.answers.provenance import KIND_WORDS, fact_json, message_hidden, origin
 from counterfoil.answers.restore import REVEAL_ACTION
 from counterfoil.errors import UsageProblem
 from counterfoil.model import (
@@ -200,6 +200,8 @@ def show(
         if not (who.strip() and reason.strip()):
             raise UsageProblem("Codes are shown only to a named person and for a reason.", "Add --reason TEXT.")
         store.note(who, REVEAL_ACTION, message.id, reason, {"answer": "triage"})
+    else:
+        message = message_hidden(message)
     secrets = frozenset() if reveal else secrets_of(message.facts)
     questions = tuple(masked_question(question, secrets) for question in message.questions)
     strongest = sorted(message.facts, key=lambda n: (not n.chosen, list(KIND_WORDS).index(n.fact.kind), -n.fact.odds))

@@ -13,7 +13,7 @@ from types import MappingProxyType
 from typing import TYPE_CHECKING
 
 from counterfoil.answers.coverage import Start, Term, fold, terms_for
-from counterfoil.answers.provenance import KIND_WORDS, evidence_json, is_message, origin
+from counterfoil.answers.provenance import KIND_WORDS, evidence_json, is_message, machine_hidden, origin
 from counterfoil.answers.warranty_cover import Outcome, extended_only, for_part, outcomes_of
 from counterfoil.answers.warranty_dates import Asked, Dates, dated, dates_of, holder_on, later_sources, starts_of
 from counterfoil.answers.warranty_words import NO_DATE, Judged, doubts, extension_words, missing, why
@@ -146,8 +146,8 @@ def assess(
         owners: the customer that each message with a date is filed to.
         bought: the extensions bought for the machine.
     """
-    dates = dates_of(machine, Asked(on, certain_odds))
-    dates = dates_of(machine, Asked(on, certain_odds, later_sources(dates.machine, owners)))
+    dates = dates_of(machine_hidden(machine), Asked(on, certain_odds))
+    dates = dates_of(dates.machine, Asked(on, certain_odds, later_sources(dates.machine, owners)))
     machine = dates.machine
     maker, model = machine.latest(Kind.MAKER), machine.latest(Kind.MODEL)
     held = terms_for(terms, *(None if n is None else n.fact.value for n in (maker, model)))
@@ -166,17 +166,18 @@ def _part(dates: Dates, part: str, terms: tuple[Term, ...], bought: tuple[Extens
     """Judge one part class; where maker or model are not on record, under every term that may hold."""
     machine = dates.machine
     certain = _sure_term(machine, terms[0])
-    covers = [_cover(dates, term, bought, certain and len(terms) == 1) for term in terms]
+    judged = [(_cover(dates, term, bought, certain and len(terms) == 1), term) for term in terms]
+    # The shortest cover first, as with the answers of one term: no more than that is sure.
+    judged.sort(key=lambda item: (item[0].ends or date.min, item[0].latest_ends or date.min))
+    covers = [cover for cover, _ in judged]
     first = replace(covers[0], part=part)
     if certain and len(covers) == 1:
         return first
+    longest = max(covers, key=lambda cover: cover.latest_ends or date.min)
+    first = replace(first, latest_start=longest.latest_start, latest_ends=longest.latest_ends)
     absent = [KIND_WORDS[kind] for kind in (Kind.MAKER, Kind.MODEL) if machine.latest(kind) is None]
     doubt = f"The {' and '.join(absent)} of the machine is not on record, and the terms differ by it."
-    every = [
-        replace(a, because=f"{a.because} (term {t.number})")
-        for c, t in zip(covers, terms, strict=True)
-        for a in c.answers
-    ]
+    every = [replace(a, because=f"{a.because} (term {t.number})") for c, t in judged for a in c.answers]
     first = replace(first, assumed=True, answers=tuple(every))
     if not certain or len({cover.covered for cover in covers}) > 1:
         return replace(first, covered=None, days_left=None, why=f"{doubt} {first.why}")

@@ -40,6 +40,7 @@ from counterfoil.model.records import (
     Noted,
     Rule,
     Upgrade,
+    board_now,
 )
 from counterfoil.model.words import (
     ALSO_IN_SYMBOL,
@@ -98,4 +99,5 @@ __all__ = [
     "Rule",
     "Standing",
     "Upgrade",
+    "board_now",
 ]

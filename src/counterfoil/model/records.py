@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from counterfoil.model.message import Mailbox
@@ -53,12 +53,16 @@ class Upgrade:
 
 @dataclass(frozen=True, slots=True)
 class FirmwareNote:
-    """A firmware version, the day it was noted (ISO 8601), ``before``/``after`` an update or None, and where from."""
+    """A firmware version, the day it was noted (ISO 8601), ``before``/``after`` an update or None, and where from.
+
+    ``version`` has digits and dots only; what stands behind them, ``beta`` or ``a``, is in ``written``.
+    """
 
     version: str
     noted: str
     when: str | None
     source: str
+    written: str = field(default="", compare=False)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,10 +104,12 @@ class MachineProfile:
     def latest(self, kind: Kind) -> Noted | None:
         """Return the value of a kind noted last, values a person confirmed before all others.
 
-        A machine ID changes with the main board: there the newest counts, confirmed or not.
+        A machine ID changes with the main board: there :func:`board_now` says which one counts, confirmed or not.
         """
         found = [n for n in self.facts if n.fact.kind is kind]
         if kind is Kind.MACHINE_ID:
+            now, _ = board_now((n.fact.normal, n.at, n.id, n.confirmed) for n in found)
+            found = [n for n in found if n.fact.normal == now]
             return max(found, key=lambda n: (n.at, n.confirmed, n.id), default=None)
         return max(found, key=lambda n: (n.confirmed, n.at, n.id), default=None)
 
@@ -219,3 +225,23 @@ def _values(facts: Iterable[Noted], kind: Kind) -> tuple[str, ...]:
         if noted.fact.kind is kind:
             seen.setdefault(noted.fact.normal, noted.fact.value)
     return tuple(seen.values())
+
+
+def board_now(noted: Iterable[tuple[str, str, int, bool]]) -> tuple[str | None, str]:
+    """Tell which machine ID a machine shows now, and since when: the one whose first note is the newest.
+
+    A main board is swapped for another one (common practice, no source): the confirmation of an old board that
+    arrives late does not bring it back. Only a person who notes it once more does.
+
+    Args:
+        noted: of each note of a machine ID its normal form, when (ISO 8601), its number, whether a person confirmed it.
+
+    Returns:
+        The normal form, None where nothing is noted, and when it was noted first, or last by a person.
+    """
+    since: dict[str, tuple[str, int]] = {}
+    for normal, at, number, confirmed in sorted(noted, key=lambda note: note[1:3]):
+        if confirmed or normal not in since:
+            since[normal] = (at, number)
+    now = max(since, key=lambda normal: since[normal], default=None)
+    return now, "" if now is None else since[now][0]

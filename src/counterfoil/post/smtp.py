@@ -17,6 +17,8 @@ TLS_MODES = ("implicit", "starttls", "none")
 _PORTS = {"implicit": 465, "starttls": 587, "none": 25}
 _HERE = frozenset({"localhost", "127.0.0.1", "::1"})
 _WAIT_SECONDS = 30.0
+#: What smtplib says in place of an answer that is longer than it reads.
+_UNREAD = "Line too long."
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +80,7 @@ def send(server: Server, sender: str, to: str, data: bytes) -> None:
                 connection.login(server.user, server.password)
             _envelope(connection, sender, to)
             handed_over = True
-            _accepted(*connection.data(data))
+            _taken(connection, data, where)
             # The server has taken the message: what it says to QUIT, or that it is gone, changes nothing.
             with suppress(smtplib.SMTPException, OSError):
                 connection.quit()
@@ -110,6 +112,25 @@ def _accepted(code: int, answer: bytes) -> None:
     """Raise unless the server said yes: 2xx (RFC 5321, section 4.2.1)."""
     if code // 100 != 2:
         raise smtplib.SMTPResponseException(code, answer)
+
+
+def _taken(connection: smtplib.SMTP, data: bytes, where: str) -> None:
+    """Hand the message over; only a refusal (4xx, 5xx) says that it was not taken (RFC 5321, section 4.2.1).
+
+    Raises:
+        SendingUnclear: what came after the message is no answer.
+    """
+    try:
+        _accepted(*connection.data(data))
+    except smtplib.SMTPDataError:
+        # To the command itself: no message went out after it.
+        raise
+    except smtplib.SMTPResponseException as error:
+        # smtplib makes up -1 for what is no answer and 500 for a line it will not read.
+        if error.smtp_code // 100 in (4, 5) and error.smtp_error != _UNREAD:
+            raise
+        said = _answer(error.smtp_code, error.smtp_error)
+        raise SendingUnclear(f"{where} gave no answer after it was handed the message: {said}.") from error
 
 
 def _connected(server: Server) -> smtplib.SMTP:

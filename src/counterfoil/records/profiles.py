@@ -21,6 +21,7 @@ from counterfoil.model import (
     Noted,
     Standing,
     Upgrade,
+    board_now,
 )
 from counterfoil.records import refs, schema
 from counterfoil.records.merged import merged_numbers
@@ -133,18 +134,19 @@ def upgrades(facts: Sequence[sa.Row[Any]]) -> tuple[Upgrade, ...]:
     """
     wanted = (Kind.PRODUCT_KEY, Kind.ACTIVATION_CODE, Kind.UPGRADE_NAME, Kind.MACHINE_ID)
     by_source: dict[str, dict[Kind, sa.Row[Any]]] = defaultdict(dict)
-    swaps: dict[str, sa.Row[Any]] = {}
+    boards: list[tuple[str, str, int, bool]] = []
     for row in facts:
         kind = Kind(row.kind)
         if kind in wanted:
             by_source[_group(row)][kind] = row
         if kind is Kind.MACHINE_ID:
-            swaps[row.normal] = row
-    latest = max(swaps.values(), key=lambda row: (row.at, row.id), default=None)
+            boards.append((row.normal, row.at, row.id, bool(row.confirmed)))
+    now = board_now(boards)
+    swapped = len({board[0] for board in boards}) > 1
     merged: list[Upgrade] = []
     for source, found in by_source.items():
         if Kind.PRODUCT_KEY in found or Kind.ACTIVATION_CODE in found:
-            _merge(merged, _upgrade(source, found, latest, len(swaps) > 1))
+            _merge(merged, _upgrade(source, found, now if swapped else None))
     return tuple(merged)
 
 
@@ -153,18 +155,18 @@ def _group(row: sa.Row[Any]) -> str:
     return f"{refs.MESSAGE}{row.message_id}" if row.message_id is not None else source_of(row)
 
 
-def _upgrade(source: str, found: dict[Kind, sa.Row[Any]], latest: sa.Row[Any] | None, swapped: bool) -> Upgrade:
+def _upgrade(source: str, found: dict[Kind, sa.Row[Any]], swapped: tuple[str | None, str] | None) -> Upgrade:
     key, code = found.get(Kind.PRODUCT_KEY), found.get(Kind.ACTIVATION_CODE)
     name, board = found.get(Kind.UPGRADE_NAME), found.get(Kind.MACHINE_ID)
     anchor = code if code is not None else key
     assert anchor is not None, "an upgrade has a product key or an activation code"
-    if latest is None or not swapped:
+    if swapped is None:
         live = True
     elif board is not None:
-        live = board.normal == latest.normal
+        live = board.normal == swapped[0]
     else:
         # Made for a machine ID that is not known: live unless the board was swapped after it.
-        live = anchor.at >= latest.at
+        live = anchor.at >= swapped[1]
     return Upgrade(
         name=name.value if name is not None else None,
         product_key=noted_of(key) if key is not None else None,
@@ -206,7 +208,7 @@ def _shares(a: Noted | None, b: Noted | None) -> bool:
 
 def _firmware(facts: Iterable[sa.Row[Any]]) -> tuple[FirmwareNote, ...]:
     return tuple(
-        FirmwareNote(row.normal, row.at[:10], row.stage, source_of(row))
+        FirmwareNote(row.normal, row.at[:10], row.stage, source_of(row), row.value)
         for row in facts
         if row.kind == Kind.FIRMWARE_VERSION
     )

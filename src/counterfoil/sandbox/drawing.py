@@ -59,7 +59,7 @@ def picture_of(value: Any) -> PagePicture:
         png = base64.b64decode(value["png"], validate=True)
         frames = tuple((float(a), float(b), float(c), float(d)) for a, b, c, d in value["frames"])
         return PagePicture(png, int(value["width"]), int(value["height"]), frames)
-    except (KeyError, TypeError, ValueError, binascii.Error) as error:
+    except (KeyError, TypeError, ValueError, OverflowError, binascii.Error) as error:
         raise FrameBroken("no picture") from error
 
 

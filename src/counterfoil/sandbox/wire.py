@@ -150,7 +150,7 @@ def message_of(value: Json) -> tuple[Message, Reading]:
             raise FrameBroken("no layers")
         masked = {_text(d["name"]): _text(d["text"]) for d in value["documents"] if d["masked"]}
         return message, _reading_of(value["reading"], masked)
-    except (KeyError, TypeError, ValueError, IndexError, AttributeError) as error:
+    except (KeyError, TypeError, ValueError, IndexError, AttributeError, OverflowError) as error:
         raise FrameBroken("no message") from error
 
 

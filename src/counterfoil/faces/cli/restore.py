@@ -198,9 +198,9 @@ def _draft(
     when = datetime.now().astimezone().replace(microsecond=0)
     texts = archive.replies_folder
     made = draft_codes(archive.store, archive.settings, sheet, to, makers, own_texts=texts, when=when)
-    written = write_files(path.parent, {path.name: made.data}, "--mail")
+    # The journal first: a draft that nobody noted must not be able to leave the house.
     note_draft(archive.store, sheet, made)
-    return written
+    return write_files(path.parent, {path.name: made.data}, "--mail")
 
 
 def show(archive: Archive, sheet: RestoreSheet) -> None:
