@@ -176,7 +176,7 @@ class Archive:
         """The full-text index."""
         from counterfoil.index import Index
 
-        return Index(self.folder / "index")
+        return Index(self.folder / "index", self.store)
 
     @cached_property
     def patterns(self) -> Patterns:

@@ -254,12 +254,14 @@ def _answer(read: Read, found: Found, limit: int, suggested: tuple[str, ...] = (
     customers = tuple(_customer(read, ref, why, found) for ref, why in _first(found.customers, limit))
     machines = tuple(_machine(read, ref, why, found) for ref, why in _first(found.machines, limit))
     messages = (_message(read, ref, why, found.snippets.get(ref, "")) for ref, why in _first(found.messages, limit))
-    said = list(dict.fromkeys(found.said)) or ["words, which no message has"]
+    said = list(dict.fromkeys(found.said)) or ["words" if found.unsearched else "words, which no message has"]
     understood = "Taken as " + (said[0] if len(said) == 1 else ", ".join(said[:-1]) + " and " + said[-1]) + "."
     if len(found.clues) > 1 and not any(found.matched(ref) == len(found.clues) for ref in found.customers):
         understood += " Nobody answers to all of it."
-    if found.behind:
-        understood += " The newest messages are not in the full-text index yet."
+    if found.unsearched:
+        understood += f" No message was searched for words. {found.unsearched}"
+    elif found.behind:
+        understood += " Some messages are not in the full-text index yet."
     return SearchAnswer(understood, customers, machines, tuple(messages), suggested)
 
 

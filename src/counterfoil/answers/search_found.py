@@ -134,6 +134,8 @@ class Found:
     said: list[str] = field(default_factory=list)
     behind: bool = False
     """True where the index lacks the newest messages."""
+    unsearched: str = ""
+    """Why no message could be searched for words, and what to do; empty where messages were."""
     left_over: bool = False
     """True where something typed found nothing: what the rest found is then not for certain what was meant."""
 

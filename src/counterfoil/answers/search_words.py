@@ -42,12 +42,16 @@ def by_words(
         periods: only messages received in one of these.
     """
     _freshen(read, index, found)
+    if found.unsearched:
+        return
     spans: list[tuple[date | None, date | None]] = [(p.first, p.last) for p in periods] or [(None, None)]
-    hits = _full_text(read, index, text, limit, spans, any_word=False)
+    hits = _full_text(read, index, text, found, limit, spans, any_word=False)
     said = "words in messages"
     if not hits and loosely and found.nothing and len(text.split()) > 1:
-        hits = _full_text(read, index, text, limit, spans, any_word=True)
+        hits = _full_text(read, index, text, found, limit, spans, any_word=True)
         said = "words in messages, of which no message has all"
+    # It may have been deleted or built anew by another run while it was asked.
+    found.behind |= index.position() != read.store.revision()
     for hit in hits:
         try:
             message = read.message(hit.message)
@@ -64,18 +68,23 @@ def by_words(
 
 def _freshen(read: Read, index: Index, found: Found) -> None:
     """Bring an index that is not where the records are, or damaged, up to them; say so where it cannot be done now."""
-    if index.position() == read.store.revision():
+    at = index.position()
+    if at == read.store.revision():
         return
     try:
-        index.catch_up(read.store.index_entries, wait_seconds=0.0)
-    except (ArchiveBusy, StorageFull):
+        # One that nothing can be found in is waited for: another run may be building it this very moment.
+        index.catch_up(read.store.index_entries, wait_seconds=0.0 if at else None)
+    except (ArchiveBusy, StorageFull) as error:
         found.behind = True
+        if not index.position():
+            found.unsearched = str(error)
 
 
 def _full_text(
     read: Read,
     index: Index,
     text: str,
+    found: Found,
     limit: int,
     spans: Sequence[tuple[date | None, date | None]],
     *,
@@ -88,7 +97,11 @@ def _full_text(
         try:
             hits = index.search(asked, limit, first, last, any_word=any_word)
         except ArchiveDamaged:
-            index.rebuild(read.store.index_entries)
+            try:
+                index.rebuild(read.store.index_entries)
+            except (ArchiveBusy, StorageFull) as error:
+                found.unsearched = str(error)
+                return []
             hits = index.search(asked, limit, first, last, any_word=any_word)
         for hit in hits:
             best.setdefault(hit.message, hit)

@@ -152,7 +152,8 @@ def _missing(kept: Iterable[str], known: Iterable[str]) -> Iterator[Finding]:
         said = f"The original {sha256} of a message on record is missing."
         yield Finding("original_missing", sha256, said, _FROM_BACKUP)
     for sha256 in sorted(have - listed):
-        said = f"The original {sha256} has no record: a run was stopped before it was filed."
+        why = "a run was stopped before it was filed, or the records were put back from a backup"
+        said = f"The original {sha256} has no record: {why}."
         yield Finding("original_unfiled", sha256, said, "Run `counterfoil ingest` once more: it files what was left.")
 
 

@@ -10,6 +10,7 @@ reading.py   one segment, read in bulk                       rows.py      words 
 query.py     what somebody typed -> a query                  nodes.py     parts of it that whoosh has no word for
 scoring.py   the query -> hits, best first                   similar.py   words like one that nobody wrote
 snippets.py  the lines of a text that answer a query
+same.py      of these records, or of others
 index.py     :class:`Index`, the only way in
 """
 

@@ -145,6 +145,7 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
         self.batch = Batch()
         self.before = before
         self.mark, self.marked, self.highest = before.mark, before.marked, before.highest
+        self.testimony = before.testimony
         self._sources: list[tuple[Any, dict[int, int] | None, int]] = []
         super().__init__(ix, codec=FastCodec(compression=3), _lk=False)
 
@@ -209,7 +210,8 @@ class BatchWriter(SegmentWriter):  # type: ignore[misc]
                 files.make_durable(folder / name)
                 known[name] = files.describe(folder / name)
         count = sum(s.doc_count_all() - s.deleted_count() for s in segments)
-        manifest = files.Manifest(self.generation, self.mark, self.marked, count, self.highest, known)
+        mark = self.mark, self.marked, count, self.highest
+        manifest = files.Manifest(self.generation, *mark, known, self.testimony)
         self.storage.manifest = manifest
         TOC(self.schema, segments, self.generation).write(self.storage, self.indexname)
         files.sweep(folder, manifest)

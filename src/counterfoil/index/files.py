@@ -26,7 +26,7 @@ from counterfoil.errors import ArchiveDamaged, StorageFull
 from counterfoil.index.stems import STEMS_VERSION
 
 #: Its number goes up with every change of fields, words or files; an index of another version is built anew.
-VERSION = f"3 {STEMS_VERSION}"
+VERSION = f"4 {STEMS_VERSION}"
 #: Up to this size every file is hashed on opening (about 0.1 s); above, only what was touched since it was written.
 HASH_ALL_BYTES = 64_000_000
 
@@ -39,12 +39,16 @@ class Doubtful(Exception):
     """The files are not what the last commit left, or may have been changed by others; never leaves this folder."""
 
 
+class Outdated(Doubtful):
+    """The files are whole, but another version of this program made them."""
+
+
 @dataclass(frozen=True, slots=True)
 class Manifest:
     """What one commit left. ``files`` gives size in bytes, SHA-256 and time of change in ns by name.
 
     ``mark`` is the last revision taken in, ``marked`` the number of the message that had it, ``count`` the number of
-    messages, ``highest`` the highest number of one.
+    messages, ``highest`` the highest number of one, ``testimony`` what the records said of themselves then.
     """
 
     generation: int
@@ -53,6 +57,7 @@ class Manifest:
     count: int = 0
     highest: int = 0
     files: dict[str, tuple[int, str, int]] = field(default_factory=dict)
+    testimony: str = ""
 
 
 def manifest_name(generation: int) -> str:
@@ -90,6 +95,8 @@ def prepare(folder: Path) -> None:
         StorageFull: it cannot be made.
     """
     try:
+        if not folder.is_dir():
+            _refuse_what_stands_there(folder)
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if sys.platform != "win32":
             if folder.stat().st_uid != os.geteuid():
@@ -99,17 +106,57 @@ def prepare(folder: Path) -> None:
                 )
             if stat.S_IMODE(folder.stat().st_mode) != 0o700:
                 folder.chmod(0o700)
+        _clear_lock(folder / _LOCK)
     except OSError as error:
         raise StorageFull(f"The index folder {folder} cannot be made: {error.strerror or error}.") from error
+
+
+def _refuse_what_stands_there(folder: Path) -> None:
+    """Refuse a file where the folder should be, or a link to nothing: neither is the index's to delete."""
+    if folder.is_symlink() and not folder.exists():
+        raise StorageFull(
+            f"The index folder {folder} is a link that leads nowhere.",
+            "Connect the disk it leads to, or delete the link: the index is then built anew here.",
+        )
+    if folder.exists():
+        raise StorageFull(
+            f"Where the index folder {folder} should be stands a file.",
+            "Move it away, then run the command again: the index is built anew.",
+        )
+
+
+def refuse_if_deleted(folder: Path) -> None:
+    """Refuse to go on where the folder was deleted by others, and with it the lock: another run may hold a new one.
+
+    Raises:
+        ArchiveDamaged: it was.
+    """
+    if not (folder / _LOCK).exists():
+        raise ArchiveDamaged(
+            f"The index folder {folder} was deleted while it was being written.",
+            "Nothing is lost: the next `counterfoil ingest` or search builds it anew from the records.",
+        )
+
+
+def _clear_lock(lock: Path) -> None:
+    """Delete what stands in the place of the lock and is none: nobody holds it, and opening a pipe waits for ever."""
+    if lock.is_symlink() or (lock.exists() and not (lock.is_file() or lock.is_dir())):
+        lock.unlink(missing_ok=True)
+    elif lock.is_dir():
+        shutil.rmtree(lock)
 
 
 def check_owner(path: Path) -> os.stat_result:
     """Return the status of a file; the table of contents is unpickled, so nobody else may have written it.
 
+    A link is followed to a folder only (an index kept on another disk), whose owner then counts.
+
     Raises:
         Doubtful: it belongs to another user, others may write it, or it is no plain file or folder.
     """
     status = path.lstat()
+    if stat.S_ISLNK(status.st_mode) and path.is_dir():
+        status = path.stat()
     if not (stat.S_ISREG(status.st_mode) or stat.S_ISDIR(status.st_mode)):
         raise Doubtful(f"{path.name} is neither a file nor a folder")
     if sys.platform != "win32" and (status.st_uid != os.geteuid() or status.st_mode & 0o022):
@@ -121,19 +168,22 @@ def read_manifest(folder: Path, generation: int) -> Manifest:
     """Read the manifest of a generation.
 
     Raises:
-        Doubtful: it is missing, damaged, of another version, or may have been changed by others.
+        Doubtful: it is missing, damaged, or may have been changed by others.
+        Outdated: it is of another version.
     """
     path = folder / manifest_name(generation)
     try:
         check_owner(path)
         raw = json.loads(path.read_bytes())
         body = raw["manifest"]
-        if raw["sha256"] != _seal(body) or body["version"] != VERSION or body["generation"] != generation:
-            raise Doubtful(f"{path.name} is damaged or of another version")
+        if raw["sha256"] != _seal(body) or body["generation"] != generation:
+            raise Doubtful(f"{path.name} is damaged")
+        if body["version"] != VERSION:
+            raise Outdated(f"{path.name} is of another version")
         files = {str(name): (int(size), str(sha), int(at)) for name, (size, sha, at) in body["files"].items()}
         mark, marked, count, highest = (int(body[name]) for name in ("mark", "marked", "count", "highest"))
-        return Manifest(generation, mark, marked, count, highest, files)
-    except (OSError, ValueError, KeyError, TypeError, AttributeError) as error:
+        return Manifest(generation, mark, marked, count, highest, files, str(body["testimony"]))
+    except (OSError, ValueError, KeyError, TypeError, AttributeError, RecursionError) as error:
         raise Doubtful(f"{path.name} cannot be read: {error}") from error
 
 
@@ -150,6 +200,7 @@ def write_manifest(folder: Path, manifest: Manifest) -> None:
         "marked": manifest.marked,
         "count": manifest.count,
         "highest": manifest.highest,
+        "testimony": manifest.testimony,
         "files": {name: list(entry) for name, entry in manifest.files.items()},
     }
     path = folder / manifest_name(manifest.generation)
@@ -212,11 +263,18 @@ def sweep(folder: Path, manifest: Manifest | None) -> None:
     """Delete what no commit refers to: what a killed run left, former generations; with None, all of the index.
 
     Only under the write lock. Files still open elsewhere stay on Windows; a later sweep takes them.
+
+    Raises:
+        Doubtful: the folder cannot be listed.
     """
     keep = {_LOCK}
     if manifest is not None:
         keep |= {*manifest.files, manifest_name(manifest.generation)}
-    for path in folder.iterdir():
+    try:
+        there = list(folder.iterdir())
+    except OSError as error:
+        raise Doubtful(f"the folder cannot be listed: {error.strerror or error}") from error
+    for path in there:
         if path.name in keep or not _OURS.fullmatch(path.name):
             continue
         with contextlib.suppress(OSError):

@@ -20,13 +20,12 @@ from whoosh.util.filelock import try_for
 from counterfoil.errors import ArchiveBusy, ArchiveDamaged, CounterfoilError, StorageFull
 from counterfoil.index import files, opening, query, scoring, similar, snippets
 from counterfoil.index.build import BatchWriter, DurableStorage
-from counterfoil.index.files import Doubtful, Manifest
+from counterfoil.index.files import Doubtful, Manifest, Outdated
 from counterfoil.index.merging import MOST_SEGMENTS, merged_after, taken_along
 from counterfoil.index.opening import View
+from counterfoil.index.same import Fetch as Fetch
+from counterfoil.index.same import Records, check_same_mark, check_same_records, message_number
 from counterfoil.model import IndexEntry
-
-#: Gives the entries after a revision, in the order of revisions, at most so many: ``store.index_entries``.
-Fetch = Callable[[int, int], Sequence[IndexEntry]]
 
 #: Messages between two commits unless told otherwise: one segment of about 4 MB.
 BATCH = 2_000
@@ -52,11 +51,13 @@ class Index:
 
     Args:
         folder: the folder; it belongs to the index alone.
+        records: what it is an index of; an index of others counts as damaged. None: only the mark is compared.
     """
 
-    def __init__(self, folder: Path) -> None:
-        self.folder = folder
+    def __init__(self, folder: Path, records: Records | None = None) -> None:
+        self.folder, self._records = folder, records
         self._view: View | None = None
+        self._vouched: View | None = None
         self._quiet: int | None = None
         self._checked: dict[str, tuple[int, str, int]] = {}
 
@@ -65,7 +66,7 @@ class Index:
     def position(self) -> int:
         """Return the last revision of the records that is in the index; 0 where there is no index or it is damaged."""
         try:
-            view = self._open()
+            view = self._same()
         except Doubtful:
             return 0
         return view.manifest.mark if view else 0
@@ -79,16 +80,21 @@ class Index:
         return view.manifest.count if view else 0
 
     def check(self) -> list[str]:
-        """Return what is wrong with the files of the index, each as a sentence; every file is hashed."""
+        """Return what is wrong with the files of the index, each as a sentence; every file is hashed.
+
+        Nothing is wrong with an index of another version: it counts as empty, and is built anew.
+        """
         try:
             self._close()
-            view = self._open()
+            view = self._same()
             if view is None:
                 return []
             found = files.doubts(self.folder, view.manifest, thorough=True)
             held = sum(leaf.size - len(leaf.deleted) for leaf in view.leaves.values())
             if held != view.manifest.count:
                 found.append(f"The index holds {held} messages where its manifest says {view.manifest.count}.")
+        except Outdated:
+            return []
         except Doubtful as error:
             return [f"{error}."]
         return found
@@ -115,14 +121,14 @@ class Index:
             ArchiveDamaged: the files of the index are damaged; :meth:`catch_up` builds it anew.
         """
         try:
-            view = self._open()
+            view = self._same()
             if view is None:
                 return []
             found = query.understand(query_text, any_word=any_word)
             low, high = since.toordinal() if since else None, until.toordinal() if until else None
             return [Hit(f"E{n}", score) for n, score in scoring.best(view.segments, found, limit, low, high)]
-        except Doubtful as error:
-            raise self._damaged(error) from error
+        except CounterfoilError:
+            raise
         # Reading damaged postings may raise anything; the index is made anew from the records.
         except Exception as error:
             raise self._damaged(error) from error
@@ -134,9 +140,11 @@ class Index:
             ArchiveDamaged: the files of the index are damaged.
         """
         try:
-            view = self._open()
+            view = self._same()
             readers = [leaf.reader for leaf in view.leaves.values()] if view is not None else []
             return similar.similar_words(readers, word, limit)
+        except CounterfoilError:
+            raise
         # As for a search: reading damaged lists of words may raise anything.
         except Exception as error:
             raise self._damaged(error) from error
@@ -186,19 +194,23 @@ class Index:
 
     def _anew(self, storage: DurableStorage, fetch: Fetch, batch: int, progress: Callable[[int], None] | None) -> int:
         self._close()
-        files.sweep(self.folder, None)
-        # The numbers of commits go on where a file of a former one could not be deleted.
-        empty = Manifest(files.latest_generation(self.folder))
-        if empty.generation >= 0:
-            raise StorageFull(f"The damaged index in {self.folder} cannot be deleted.", "Delete the folder by hand.")
+        files.refuse_if_deleted(self.folder)
         try:
+            files.sweep(self.folder, None)
+            # The numbers of commits go on where a file of a former one could not be deleted.
+            empty = Manifest(files.latest_generation(self.folder))
+            if empty.generation >= 0:
+                raise StorageFull(
+                    f"The damaged index in {self.folder} cannot be deleted.", "Delete the folder by hand."
+                )
             return self._add_all(storage, empty, fetch, batch, progress)
         except Doubtful as error:
+            files.refuse_if_deleted(self.folder)
             raise self._damaged(error) from error
 
     def _last(self) -> Manifest:
         """Return the manifest of the last commit, an empty one where there is none."""
-        view = self._open()
+        view = self._same()
         return view.manifest if view else Manifest(-1)
 
     def _add_all(
@@ -209,7 +221,7 @@ class Index:
         batch: int,
         progress: Callable[[int], None] | None,
     ) -> int:
-        _check_same_records(last, fetch)
+        check_same_mark(last, fetch)
         files.sweep(self.folder, last if last.generation >= 0 else None)
         done = 0
         while entries := fetch(last.mark, batch):
@@ -235,6 +247,9 @@ class Index:
             writer.take_along(taken_along(writer.segments))
             for number in sorted(newest):
                 writer.add_entry(number, newest[number])
+            if self._records is not None:
+                # Of after the entries were read: what it vouches for is never less than what is in the index.
+                writer.testimony = self._records.testimony()
         return storage.committed()
 
     def _merge(self, storage: DurableStorage, last: Manifest, new: int) -> Manifest:
@@ -258,6 +273,7 @@ class Index:
             writer.commit(merge=False)
         except BaseException as error:
             _cancel(writer)
+            self._sweep_after(last)
             if isinstance(error, CounterfoilError | Doubtful) or not isinstance(error, Exception):
                 raise
             if isinstance(error, OSError) and error.errno in _NO_ROOM:
@@ -265,6 +281,12 @@ class Index:
             # Reading a damaged segment while merging may raise anything.
             raise Doubtful(f"adding stopped with {type(error).__name__}: {error}") from error
         self._checked.update(storage.committed().files)
+
+    def _sweep_after(self, last: Manifest) -> None:
+        """Delete what a commit that failed has left: where the disk is full, others need the room."""
+        if files.latest_generation(self.folder) == last.generation:
+            with suppress(Doubtful):
+                files.sweep(self.folder, last if last.generation >= 0 else None)
 
     def _delete_former(self, writer: BatchWriter, last: Manifest, newest: dict[int, IndexEntry]) -> None:
         """Mark the former forms of messages as deleted; new messages, with numbers above all others, cost nothing."""
@@ -298,6 +320,18 @@ class Index:
 
     # --- how it is opened ------------------------------------------------------------------------
 
+    def _same(self) -> View | None:
+        """Return the last commit, opened, once it was found to be of these records; None where there is none.
+
+        Raises:
+            Doubtful: its files are not what it left, or it is of other records.
+        """
+        view = self._open()
+        if view is not None and self._records is not None and view is not self._vouched:
+            check_same_records(view.manifest, self._records)
+            self._vouched = view
+        return view
+
     def _open(self) -> View | None:
         """Return the last commit, opened; None where there is none.
 
@@ -328,7 +362,7 @@ class Index:
 
     def _close(self) -> None:
         """Close what is open."""
-        view, self._view, self._checked = self._view, None, {}
+        view, self._view, self._vouched, self._checked = self._view, None, None, {}
         for leaf in view.leaves.values() if view else ():
             leaf.reader.close()
 
@@ -337,30 +371,6 @@ class Index:
             f"The full-text index in {self.folder} is damaged ({error}).",
             "Nothing is lost: delete the folder, the next `counterfoil ingest` builds it anew from the records.",
         )
-
-
-def message_number(ref: str) -> int:
-    """Return the number in the id of a message: 5 for E5.
-
-    Raises:
-        ArchiveDamaged: the id is none.
-    """
-    if ref[:1] != "E" or not ref[1:].isdecimal():
-        raise ArchiveDamaged(f"The records gave {ref!r} to the index, which is no id of a message.")
-    return int(ref[1:])
-
-
-def _check_same_records(last: Manifest, fetch: Fetch) -> None:
-    """Notice records put back from a backup: they no longer have, or gave to another, the revision of the mark.
-
-    Raises:
-        Doubtful: the index holds what these records do not.
-    """
-    if last.mark == 0:
-        return
-    at_mark = fetch(last.mark - 1, 1)
-    if not at_mark or (at_mark[0].revision == last.mark and message_number(at_mark[0].message) != last.marked):
-        raise Doubtful("the records are older than the index")
 
 
 def _cancel(writer: BatchWriter) -> None:

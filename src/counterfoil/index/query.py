@@ -19,8 +19,8 @@ from whoosh import qparser, query
 from whoosh.fields import Schema
 from whoosh.qparser import plugins
 
-from counterfoil.index.layout import SCHEMA, SHORT_FIELDS
-from counterfoil.index.nodes import Row, Word
+from counterfoil.index.layout import SCHEMA, SHORT_FIELDS, days_of
+from counterfoil.index.nodes import DayRange, Row, Word
 from counterfoil.index.stems import stems
 from counterfoil.index.words import fold, in_pairs, is_sign, left_out, stretches, words
 
@@ -45,6 +45,8 @@ class _Prefix(plugins.PrefixPlugin.PrefixNode):  # type: ignore[misc]
     def query(self, parser: Any) -> query.Query:
         """Return the query; with several words before the star, only the last is open."""
         field, parts = self.fieldname or parser.fieldname, words(self.text)
+        if field == "date":
+            return days(self.text)
         if not parts:
             return query.NullQuery
         whole = [query.Term(field, word) for word in parts[:-1] if not left_out(word)]
@@ -61,6 +63,8 @@ class _PhraseNode(plugins.PhrasePlugin.PhraseNode):  # type: ignore[misc]
     def query(self, parser: Any) -> query.Query:
         """Return the query."""
         field = self.fieldname or parser.fieldname
+        if field == "date":
+            return days(self.text)
         if field in SHORT_FIELDS:
             return query.And([query.Term(field, word) for word in words(self.text)])
         return row(self.text, self.slop)
@@ -106,7 +110,7 @@ def understand(text: str, *, any_word: bool = False) -> query.Query:
         _PARSERS[any_word] = _parser(any_word)
     try:
         found = _PARSERS[any_word].parse(text)
-        faulty = any(getattr(leaf, "error", None) for leaf in found.leaves()) or not _shallow(found)
+        faulty = not (all(map(_answerable, found.leaves())) and _shallow(found))
         found = _in_all_forms(found).normalize()
     except Exception:  # noqa: BLE001 - whatever whoosh's parser stumbles over, the words themselves can be looked for
         faulty, found = True, query.NullQuery
@@ -172,11 +176,29 @@ def row(text: str, slop: int = 1) -> query.Query:
     return Row(places, slop) if places else query.NullQuery
 
 
+def days(text: str) -> query.Query:
+    """Return the query for a year, month or day.
+
+    Raises:
+        QueryParserError: the text is none.
+    """
+    return DayRange(*days_of(text))
+
+
 def _in_all_forms(found: query.Query) -> query.Query:
     """Return a query in which each word of the text is asked for in all its forms."""
     if type(found) is query.Term and found.fieldname == "body":
         return _word(found.text)
     return found.apply(_in_all_forms)
+
+
+def _answerable(leaf: query.Query) -> bool:
+    """Say whether a part of a query was understood, and is one that scoring.py answers: ranges are, of days only."""
+    if getattr(leaf, "error", None):
+        return False
+    if type(leaf) in (query.Term, query.Prefix):
+        return bool(SCHEMA[leaf.fieldname].indexed)
+    return type(leaf) in (Word, Row, DayRange, query.NullQuery.__class__)
 
 
 def _shallow(found: query.Query, depth: int = 0) -> bool:

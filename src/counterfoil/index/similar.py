@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Iterable
 from typing import Any
 
-from counterfoil.index.words import words
+from counterfoil.index.words import LONGEST_WORD, words
 
 #: Letters that may differ; in a shorter word, one.
 _MOST_WRONG, _LONG = 2, 6
@@ -27,6 +27,8 @@ def similar_words(readers: Iterable[Any], word: str, limit: int) -> list[str]:
     if len(folded) != 1:
         return []
     (wanted,) = folded
+    if len(wanted) > LONGEST_WORD:
+        return []
     every = list(readers)
     for wrong in range(1, (_MOST_WRONG if len(wanted) >= _LONG else 1) + 1):
         found: Counter[str] = Counter()

@@ -195,6 +195,9 @@ class _Run:
             self._filed(change, work, mail.documents, reading)
         elif not (settled and row.standing == Standing.ASIDE.value):
             self._decide(change, work, mail.documents, reading)
+        else:
+            # What a person put aside stays aside, but the index must not keep words of the text as it was.
+            self._set(change, work, {})
         self._compare(change, row.id, asked)
 
     def again(self) -> None:

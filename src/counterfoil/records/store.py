@@ -26,7 +26,7 @@ from counterfoil.model import (
     MessageRecord,
     Standing,
 )
-from counterfoil.records import chain, counters, headmark, match_index, migrations, profiles, refs, schema
+from counterfoil.records import chain, counters, headmark, match_index, migrations, profiles, refs, schema, witness
 from counterfoil.records import journal as journal_lines
 from counterfoil.records.engine import GROUPED, WRITING, errors_mapped, make_engine
 from counterfoil.records.finding import Finding
@@ -229,6 +229,16 @@ class Store(Finding):
             )
             names = {(row.message_id, row.kind): row.normal for row in conn.execute(named)}
         return [_entry(row, texts.get(row.id, []), names) for row in rows]
+
+    def testimony(self) -> str:
+        """Return a text that tells these records, as they are now, from others; see records/witness.py."""
+        with self.reading() as conn:
+            return witness.testimony(conn)
+
+    def bears_out(self, said: str) -> bool:
+        """Tell whether a text of :meth:`testimony` is of these records, now or at an earlier time."""
+        with self.reading() as conn:
+            return witness.is_borne_out(conn, said)
 
     # --- profiles ---------------------------------------------------------------------------------
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shlex
 import sys
+from contextlib import suppress
 from pathlib import Path
 
 import click
@@ -96,6 +97,11 @@ def verify(archive: Archive, as_json: bool) -> int:
             report = check(archive.store, archive.originals, archive.index)
     else:
         report = check(archive.store, archive.originals, archive.index)
+    if any(finding.code == "original_unfiled" for finding in report.findings):
+        # So that the next ingest compares originals with records, and files these as is said. Where nothing can be
+        # written, nothing can be filed either.
+        with suppress(OSError):
+            archive.mark_unfinished()
     if as_json:
         print_json(report.to_json())
     else:
