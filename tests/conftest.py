@@ -15,6 +15,10 @@ sys.path.insert(0, str(Path(__file__).parent))
 
 ROOT = Path(__file__).parent.parent
 SAMPLES = ROOT / "samples"
+#: The sample mail but photos and scans: each takes a second to read, and most tests are not about that.
+TEXT_LETTERS = tuple(
+    path for path in sorted((SAMPLES / "mailbox").glob("*.eml")) if not path.name.startswith(("027", "030", "112"))
+)
 
 
 @pytest.fixture(autouse=True)

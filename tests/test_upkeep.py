@@ -5,7 +5,6 @@ from __future__ import annotations
 import csv
 import io
 import os
-import re
 import shutil
 import signal
 import subprocess
@@ -16,7 +15,7 @@ from pathlib import Path
 
 import pytest
 from confirmations import confirmations
-from conftest import ROOT, SAMPLES, sample_archive
+from conftest import ROOT, SAMPLES, TEXT_LETTERS, sample_archive
 from customer_lists import make_list
 
 from counterfoil import pipeline, upkeep
@@ -27,10 +26,7 @@ from counterfoil.errors import SettlementRefused
 from counterfoil.model import Kind, MessageRecord, Standing
 from counterfoil.sources.customer_list import read_customer_list
 
-#: The samples but those with photos and scans: each takes a second to read, and these tests read all of it many times.
-PICTURED = re.compile(r"027|030|112")
-LETTERS = sorted(path for path in (SAMPLES / "mailbox").glob("*.eml") if not PICTURED.match(path.name))
-MAIL = [*map(str, LETTERS), str(SAMPLES / "old.mbox"), str(SAMPLES / "Maildir")]
+MAIL = [*map(str, TEXT_LETTERS), str(SAMPLES / "old.mbox"), str(SAMPLES / "Maildir")]
 
 
 @pytest.fixture(scope="module")

@@ -6,7 +6,7 @@ import re
 
 import pytest
 from cli_world import Desk, _tidy, desk, empty, shelf
-from conftest import SAMPLES
+from conftest import TEXT_LETTERS
 
 __all__ = ["_tidy", "desk", "empty", "shelf"]
 
@@ -23,10 +23,10 @@ MACHINE = {
 
 def test_ingest_ends_with_its_figures(empty: Desk) -> None:
     """Ingest prints one object with exactly the promised keys, whose figures add up."""
-    figures = empty("ingest", str(SAMPLES / "mailbox"), "--json").json()
+    figures = empty("ingest", *map(str, TEXT_LETTERS), "--json").json()
     assert list(figures) == ["received", "new", "already_kept", "filed", "open", "aside", "unreadable", "seconds"]
     number = {name: value for name, value in figures.items() if isinstance(value, int)}
-    assert number["received"] == number["new"] + number["already_kept"] == len(list(SAMPLES.glob("mailbox/*.eml")))
+    assert number["received"] == number["new"] + number["already_kept"] == len(TEXT_LETTERS)
     assert number["new"] == number["filed"] + number["open"] + number["aside"]
     assert isinstance(figures["seconds"], float)
 

@@ -16,7 +16,7 @@ from pathlib import Path
 
 import pytest
 from cli_world import PATIENCE_SECONDS, Desk, _tidy, desk, empty, own_environment, shown_secrets
-from conftest import SAMPLES
+from conftest import TEXT_LETTERS
 from pty_world import terminal
 from smtp_world import PASSWORD, USER, server
 
@@ -79,7 +79,7 @@ def test_what_may_be_a_confirmation_is_left(desk: Desk) -> None:
 
 def test_no_rule_hides_a_confirmation(empty: Desk) -> None:
     """With a rule for the sender of every sample, each that holds a code or an unread document stands as without."""
-    mails = sorted((SAMPLES / "mailbox").glob("*.eml"))
+    mails = TEXT_LETTERS
     archive = Archive(empty.folder)
     for path in mails:
         address = parseaddr(str(message_from_bytes(path.read_bytes(), policy=default)["From"]))[1]

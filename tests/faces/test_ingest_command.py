@@ -12,13 +12,23 @@ from pathlib import Path
 
 import pytest
 from cli_world import PATIENCE_SECONDS, Desk, _tidy, desk, empty, own_environment, process
-from conftest import SAMPLES
+from conftest import SAMPLES, TEXT_LETTERS
 
 from counterfoil.archive import Archive
 
 __all__ = ["_tidy", "desk", "empty"]
 
-LETTERS = sorted((SAMPLES / "mailbox").glob("*.eml"))
+LETTERS = TEXT_LETTERS
+
+
+@pytest.fixture
+def mailbox(tmp_path: Path) -> Path:
+    """A folder with the letters."""
+    folder = tmp_path / "mailbox"
+    folder.mkdir()
+    for path in LETTERS:
+        shutil.copy(path, folder / path.name)
+    return folder
 
 
 def counts(outcome: object) -> dict[str, int]:
@@ -69,9 +79,9 @@ def test_zip_mbox_and_maildir_give_the_same_messages(empty: Desk, tmp_path: Path
     assert mbox["received"] == mbox["new"] == len(json.loads((SAMPLES / "old.expected.json").read_text()))
 
 
-def test_two_ingests_at_once_lose_and_double_nothing(empty: Desk) -> None:
+def test_two_ingests_at_once_lose_and_double_nothing(empty: Desk, mailbox: Path) -> None:
     """Two processes that take in the same mailbox at once both end well; each message is kept once."""
-    command = [sys.executable, "-m", "counterfoil", "ingest", str(SAMPLES / "mailbox"), "--json"]
+    command = [sys.executable, "-m", "counterfoil", "ingest", str(mailbox), "--json"]
     command += ["--archive", str(empty.folder)]
     both = [
         subprocess.Popen(command, stdout=subprocess.PIPE, stderr=subprocess.PIPE, env=own_environment())
@@ -101,21 +111,21 @@ def test_a_killed_run_is_made_good_by_any_later_one(empty: Desk) -> None:
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="Windows has no limit on the size of files a process may write")
-def test_a_full_disk_is_said_and_made_good(empty: Desk) -> None:
+def test_a_full_disk_is_said_and_made_good(empty: Desk, mailbox: Path) -> None:
     """When the disk refuses, the run leaves with 11; the next one files all that was kept and the rest."""
     import resource
 
     def little_room() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (300_000, resource.RLIM_INFINITY))
 
-    command = [sys.executable, "-m", "counterfoil", "ingest", str(SAMPLES / "mailbox"), "--archive", str(empty.folder)]
+    command = [sys.executable, "-m", "counterfoil", "ingest", str(mailbox), "--archive", str(empty.folder)]
     done = subprocess.run(
         command, capture_output=True, preexec_fn=little_room, timeout=PATIENCE_SECONDS, env=own_environment()
     )
     assert done.returncode == 11, done
     assert b"Traceback" not in done.stderr
     assert b"cannot be written" in done.stderr
-    assert counts(empty("ingest", str(SAMPLES / "mailbox"), "--json"))["received"] == len(LETTERS)
+    assert counts(empty("ingest", str(mailbox), "--json"))["received"] == len(LETTERS)
     records = [r for r in empty("export").lines() if r["record"] == "message"]
     assert len(records) == len({path.read_bytes() for path in LETTERS})
     assert empty("verify").code == 0
