@@ -157,6 +157,38 @@ def test_a_page_without_a_picture_is_not_looked_at() -> None:
     assert read.text.split("\n") == LINES and read.under is None
 
 
+def test_a_scan_in_strips() -> None:
+    """A picture of the page cut into strips is one scan: its unseen text is read by eye."""
+    out = BytesIO()
+    canvas = Canvas(out, pagesize=(WIDTH, HEIGHT), invariant=1)
+    strips = 10
+    for number in range(strips):
+        strip = picture().crop((0, number * HEIGHT * 2 // strips, WIDTH * 2, (number + 1) * HEIGHT * 2 // strips))
+        canvas.drawImage(ImageReader(strip), 0, HEIGHT - (number + 1) * HEIGHT / strips, WIDTH, HEIGHT / strips)
+    beside = canvas.beginText(60, HEIGHT - 113)
+    beside.setTextRenderMode(3)
+    beside.textLines(LINES)
+    canvas.drawText(beside)
+    canvas.save()
+    found = layer(out.getvalue())
+    assert found is not None and found.text.split("\n") == LINES
+    assert read_pdf(out.getvalue(), LIMITS).text == ""
+
+
+def test_a_page_without_any_text_beside_one_with_a_layer(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Where pictures are not read, a PDF with one page that nobody read stays a scan, whatever the other page has."""
+    monkeypatch.setattr(pictured, "can_read", lambda: False)
+    out = BytesIO()
+    with pikepdf.open(BytesIO(scan(3))) as pdf, pikepdf.open(BytesIO(scan(3))) as second:
+        page = second.pages[0]
+        page.Contents = second.make_stream(page.Contents.read_bytes().rsplit(b"q\nBT", 1)[0])
+        pdf.pages.append(page)
+        pdf.save(out)
+    by_name = {document.name: document for document in read_message(mail(out.getvalue()), LIMITS).documents}
+    assert by_name["pdf:scan.pdf"].problem is Problem.SCANNED
+    assert by_name["layer:scan.pdf"].text.split("\n") == LINES
+
+
 @pytest.fixture(params=[pytest.param("with pictures read", marks=pytest.mark.long), "without"])
 def reading(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> Iterator[str]:
     """Have pictures read, or not."""

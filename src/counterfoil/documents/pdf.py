@@ -67,6 +67,8 @@ class PdfText:
     """Pages, from 1, on which a QR or bar code may stand: those with pictures or many small shapes."""
     under: Builder | None = field(default=None, repr=False)
     """Lines of text that pages hold and do not show, beside a picture: a scanner's reading of it."""
+    bare: bool = False
+    """Whether a page is a picture without any text, seen or not."""
 
 
 def pdf_document(name: str, layer: int, data: bytes, limits: Limits) -> Document:
@@ -202,7 +204,7 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
     builder, under = Builder(), Builder()
     problem: tuple[Problem, str] | None = None
     scans = damaged = 0
-    silent = False
+    silent = bare = False
     pictured: list[int] = []
     drawn: list[int] = []
     with contextlib.closing(pypdfium2.PdfDocument(data, password=password or None)) as pdf:
@@ -219,9 +221,11 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
                 if pdfium.FPDFPage_CountObjects(page) > limits.page_objects:
                     problem = Problem.TOO_LARGE, f"Page {number + 1} has too many objects to be read."
                     continue
+                before = under.length
                 count = _add_page(builder, under, pdf, page, number + 1, left)
                 scan = count < _SCAN_CHARS and (_has_picture(page) or (not count and _has_drawing(page)))
                 scans += scan
+                bare |= scan and under.length == before
                 pictured += [number + 1] * (scan or shows_large_picture(page))
                 drawn += [number + 1] * (scan or may_show_symbol(page))
                 silent |= not count and not pdfium.FPDFPage_CountObjects(page)
@@ -233,7 +237,7 @@ def _read(data: bytes, limits: Limits, password: str) -> PdfText:
     problem = problem or _why_little(builder.length, pages, scans, damaged)
     read = _result(builder, pages, problem)
     unseen_text = under if under.length else None
-    return replace(read, silent=silent, scans=tuple(pictured), drawn=tuple(drawn), under=unseen_text)
+    return replace(read, silent=silent, scans=tuple(pictured), drawn=tuple(drawn), under=unseen_text, bare=bare)
 
 
 def _why_little(length: int, pages: int, scans: int, damaged: int) -> tuple[Problem, str] | None:

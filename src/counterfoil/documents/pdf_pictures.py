@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 _OBJECTS = 2_000
 #: A picture that takes this share of the page may be a scan of a card or of a letter.
 _LARGE = 0.25
+_MOST_OF_PAGE = 0.5
 #: The least QR code has 21 by 21 modules (ISO/IEC 18004); drawn as shapes, about half of them.
 _SHAPES = 100
 #: Points along one path in which such a code may be drawn.
@@ -32,9 +33,10 @@ _PICTURED = (pdfium.FPDF_PAGEOBJ_IMAGE, pdfium.FPDF_PAGEOBJ_FORM)
 
 
 def shows_large_picture(page: object) -> bool:
-    """Say whether a picture takes a good part of a page."""
+    """Say whether a picture takes a good part of a page, or several most of it: scanners cut pages into strips."""
     area = pdfium.FPDF_GetPageWidthF(page) * pdfium.FPDF_GetPageHeightF(page)
-    return any(width * height > _LARGE * area for kind, width, height in _sizes(page) if kind == "picture")
+    pictures = [width * height for kind, width, height in _sizes(page) if kind == "picture"]
+    return any(one > _LARGE * area for one in pictures) or sum(pictures) > _MOST_OF_PAGE * area
 
 
 def may_show_symbol(page: object) -> bool:

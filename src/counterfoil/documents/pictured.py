@@ -106,7 +106,7 @@ def read_pdf_file(label: str, layer: int, file: File, looking: Looking) -> tuple
 
         own, more = pdf_documents(label, layer, file.data, read, looking.limits, looking.room)
         return [own, *under, *more], defect, inside
-    if under and read.problem is Problem.SCANNED:
+    if under and read.problem is Problem.SCANNED and not read.bare:
         read = replace(read, problem=Problem.EMPTY, reason="The PDF is a scan: its text is what a scanner read off it.")
     elif read.problem is Problem.SCANNED and not looking.can_read:
         read = replace(read, reason=f"{read.reason} To have scans read: {INSTALL}.")
