@@ -87,12 +87,15 @@ def test_pieces_of_pictures_are_those_cut_out_here(reader: Reader) -> None:
     assert crops(mail(out.getvalue()), facts, Limits(), nullcontext, ("wrong", "told")) == here
 
 
-def test_a_picture_that_ends_its_process_has_no_pieces(reader: Reader) -> None:
+def test_a_picture_that_ends_its_process_has_no_pieces() -> None:
     """A file that ends the process gives none, in the run's stead; the next one does. Too many are not drawn."""
+    limits = Limits(pictures=3, picture_memory_bytes=1_200_000_000)
+    reader = Reader(Settings(readers=1, limits=limits), Path("none"), lambda: Patterns.load(None))
     fact = by_eye("scan:a.pdf", Box(50, 690, 200, 715))
     assert reader.crops(mail(recursive_forms()), [fact]) == [None]
-    pieces = reader.crops(mail(GOOD), [fact] * (Limits().pictures + 3))
-    assert [piece is not None for piece in pieces] == [True] * Limits().pictures + [False] * 3
+    pieces = reader.crops(mail(GOOD), [fact] * 5)
+    assert [piece is not None for piece in pieces] == [True] * 3 + [False] * 2
+    reader.close()
 
 
 @pytest.mark.parametrize("value", [None, {}, ["?"], [5], [], [None]])
