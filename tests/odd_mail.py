@@ -24,7 +24,7 @@ from reportlab.pdfgen.canvas import Canvas
 sys.path.append(str(Path(__file__).parent.parent / "samples"))
 from makers import VESTERLYNG, draw_code
 
-_PARTS = (
+SYLLABLES = (
     "bal",
     "dor",
     "fen",
@@ -52,7 +52,7 @@ class Person:
 
     def __init__(self, seed: str) -> None:
         number = zlib.crc32(seed.encode())
-        drawn = [_PARTS[number >> 4 * n & 15] for n in range(6)]
+        drawn = [SYLLABLES[number >> 4 * n & 15] for n in range(6)]
         self.given, self.family = "".join(drawn[:3]).capitalize(), "".join(drawn[3:]).capitalize()
         self.name, self.email = f"{self.given} {self.family}", f"{self.given}.{self.family}@letterbox.example".lower()
         prefixes = {"product_key": "EM"}

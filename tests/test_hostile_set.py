@@ -17,6 +17,7 @@ from forward_styles import Inner, dashed
 from hostile_cut import lengths_in_each_other, object_stream_bomb, object_stream_flood
 from hostile_files import mail
 from hostile_set import HEAVY, LIGHT, Make
+from odd_mail import SYLLABLES
 
 from counterfoil import pipeline
 from counterfoil.answers.verify import verify
@@ -37,24 +38,6 @@ LIMITS = Limits()
 MOST_TRIES = 4
 #: What the run itself may take over all cases, in bytes: it never opens a hostile file.
 RUN_BYTES = 600_000_000
-_SYLLABLES = (
-    "bal",
-    "dor",
-    "fen",
-    "gis",
-    "hut",
-    "jom",
-    "kar",
-    "lev",
-    "mun",
-    "nok",
-    "pel",
-    "ris",
-    "sov",
-    "tam",
-    "vig",
-    "zul",
-)
 LETTERS = sorted((SAMPLES / "mailbox").glob("*.eml"))
 
 
@@ -75,7 +58,7 @@ def archive(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Archive]:
 def good(number: int) -> bytes:
     """Return a confirmation like no other."""
     rng = random.Random(number)
-    given, family = ("".join(rng.choice(_SYLLABLES) for _ in range(3)).capitalize() for _ in range(2))
+    given, family = ("".join(rng.choice(SYLLABLES) for _ in range(3)).capitalize() for _ in range(2))
     to = (f"{given} {family}", f"{given}.{family}@letterbox.example".lower())
     machine, key, code = ("".join(rng.choice("2345679ACDEFGHJKLMNPRTUVWY") for _ in range(12)) for _ in range(3))
     text = f"Machine ID: Z3{machine}\nProduct key: Q7{key}\nActivation code: 4R{code}\n"

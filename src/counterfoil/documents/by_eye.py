@@ -52,7 +52,7 @@ def _faults() -> Iterator[None]:
         raise PictureUnread(Problem.DAMAGED, reason) from error
 
 
-class Collected:
+class Seen:
     """What was seen on the pages of one file."""
 
     def __init__(self) -> None:
@@ -115,7 +115,7 @@ def picture_documents(
     Returns:
         The document of the picture, then one for each QR or bar code.
     """
-    found, pages = Collected(), 0
+    found, pages = Seen(), 0
     problem: Problem | None = None
     reason = ""
     try:
@@ -167,7 +167,7 @@ def pdf_documents(
         The document of the PDF, and those of what its pages show. The text of scanned pages is a document of its own,
         so that text and what was read by eye stay apart.
     """
-    found = Collected()
+    found = Seen()
     own = document_of(read, f"pdf:{label}", layer, data)
     problem: tuple[Problem, str] | None = None
     wanted = sorted({*read.scans, *read.drawn})
@@ -188,9 +188,7 @@ def pdf_documents(
     return own, [*([scan] if scan else []), *found.code_documents(label, layer)]
 
 
-def _scan(
-    label: str, pdf: Document, found: Collected, problem: tuple[Problem, str] | None, under: str
-) -> Document | None:
+def _scan(label: str, pdf: Document, found: Seen, problem: tuple[Problem, str] | None, under: str) -> Document | None:
     """Return the document of what was read off the pages of a PDF beyond its text, None where there is nothing.
 
     ``under`` is what a scanner's program read off them before.

@@ -18,6 +18,7 @@ from email.utils import format_datetime, formataddr
 from compressed_rtf import decompress
 from olefile import OleFileIO
 from oxmsg.domain.encodings import encoding_from_codepage
+from oxmsg.domain.model import UnrecognizedCodePageError, UnsupportedEncodingError
 from oxmsg.storage import Storage
 from striprtf.striprtf import rtf_to_text
 
@@ -124,8 +125,7 @@ class _Properties:
 def _encoding(page: int, default: str) -> str:
     try:
         return encoding_from_codepage(page)
-    # The library has two exceptions of its own for pages it does not know; a wrong page must not cost the message.
-    except Exception:  # noqa: BLE001
+    except (UnrecognizedCodePageError, UnsupportedEncodingError):
         return default
 
 

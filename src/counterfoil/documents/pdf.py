@@ -39,8 +39,8 @@ _EDGES = 4_000
 _SLOW_BYTES = 5_000_000
 #: How a person gives a password; it is kept in a file of its own, and nowhere else.
 _HOW = (
-    "Note one customer's with: counterfoil password C12. One that the maker uses for all goes on a line of its own into"
-    " the file that pdf_password_file names in counterfoil.toml. Then run: counterfoil reread --write"
+    "Note one customer's with: counterfoil password CUSTOMER. One that the maker uses for all goes on a line of its own"
+    " into the file that pdf_password_file names in counterfoil.toml. Then run: counterfoil reread --write"
 )
 
 
